@@ -1,0 +1,168 @@
+"""What every command shares: its options, the truck it works on, how it prints and writes.
+
+@click.command()
+@truck_options
+@force_option
+def command(frame: Frame, force: bool) -> None:
+    ...
+    frame.emit(text=lambda: table(...), result=lambda: {...})
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from functools import wraps
+from pathlib import Path
+from typing import Any, Literal
+
+import click
+
+import hydrocheck
+from hydrocheck.errors import FileError
+
+Units = Literal["us", "metric"]
+
+DEMO_FOLDER = Path(hydrocheck.__file__).parent / "demo"
+
+# Colour helps the eye; the word itself always stands beside it.
+COLOURS = {"fail": "red", "caution": "yellow", "pass": "green", "not checked": "cyan"}
+
+
+@dataclass(frozen=True)
+class TruckSource:
+    """Where a command's truck comes from; `label` is how messages and JSON name it."""
+
+    path: Path
+    label: str
+
+
+@dataclass(frozen=True)
+class Frame:
+    """The shared options of one command run."""
+
+    command: str
+    as_json: bool
+    units: Units
+    source: TruckSource | None = None
+
+    @property
+    def truck(self) -> TruckSource:
+        """The truck's source, for commands declared with `truck_options`."""
+        if self.source is None:
+            raise TypeError(f"the command {self.command} takes no truck")
+        return self.source
+
+    def emit(
+        self,
+        *,
+        text: Callable[[], str],
+        result: Callable[[], object],
+        defaults_used: Iterable[str] = (),
+    ) -> None:
+        """Print the result for people, or under --json its envelope; only one is computed."""
+        if self.as_json:
+            from hydrocheck.report.envelope import dumps, envelope
+
+            label = self.source.label if self.source else None
+            document = envelope(
+                self.command, result(), truck=label, defaults_used=sorted(set(defaults_used))
+            )
+            click.echo(dumps(document))
+        else:
+            say(text())
+
+
+def common_options(function: Callable[..., None]) -> Callable[..., None]:
+    """Give a command --json and --units; it receives a `Frame` as its first argument."""
+
+    @wraps(function)
+    def run(*args: Any, as_json: bool, units: Units, **others: Any) -> None:
+        function(Frame(_command_name(), as_json, units), *args, **others)
+
+    return _shared(run)
+
+
+def truck_options(function: Callable[..., None]) -> Callable[..., None]:
+    """Like `common_options`, and a truck file or --demo NAME, found in `frame.truck`."""
+
+    @wraps(function)
+    def run(
+        *args: Any, as_json: bool, units: Units, truck: str | None, demo: str | None, **others: Any
+    ) -> None:
+        source = truck_source(truck, demo)
+        function(Frame(_command_name(), as_json, units, source), *args, **others)
+
+    decorated = click.option(
+        "--demo", metavar="NAME", help="Use a built-in demo truck instead of a file."
+    )(_shared(run))
+    return click.argument("truck", required=False, metavar="[TRUCK]")(decorated)
+
+
+def say(text: str) -> None:
+    """Print `text`, in plain ASCII where standard output holds no more (a C locale)."""
+    if (getattr(sys.stdout, "encoding", None) or "").lower() in {"ascii", "us-ascii"}:
+        from hydrocheck.report.text import to_ascii
+
+        text = to_ascii(text)
+    click.echo(text)
+
+
+def force_option(function: Callable[..., None]) -> Callable[..., None]:
+    """Give a command that writes a file the flag `force`."""
+    return click.option("--force", is_flag=True, help="Overwrite an existing file.")(function)
+
+
+def demo_names() -> list[str]:
+    """The names of the built-in demo trucks, in order; the first one is the default."""
+    return sorted(path.stem for path in DEMO_FOLDER.glob("*.toml"))
+
+
+def demo_path(name: str) -> Path:
+    """The file of a demo truck; raises FileError for a name that there is not."""
+    names = demo_names()
+    if name not in names:
+        raise FileError(f"no demo truck {name!r}; there are: {', '.join(names) or 'none'}")
+    return DEMO_FOLDER / f"{name}.toml"
+
+
+def truck_source(truck: str | None, demo: str | None) -> TruckSource:
+    """The truck that the two options name; with neither the first demo truck, said aloud."""
+    if truck is not None and demo is not None:
+        raise click.UsageError("give a truck file or --demo NAME, not both")
+    if truck is not None:
+        return TruckSource(Path(truck), truck)
+    if demo is None:
+        names = demo_names()
+        if not names:
+            raise FileError("give a truck file: no demo truck is installed")
+        demo = names[0]
+        click.echo(f"note: no truck file given; using the demo truck {demo}", err=True)
+    return TruckSource(demo_path(demo), f"demo {demo}")
+
+
+def paint(text: str, verdict: str) -> str:
+    """`text` in the colour of a verdict; click drops the colour away from a terminal."""
+    if os.environ.get("NO_COLOR"):
+        return text
+    return click.style(text, fg=COLOURS[verdict], bold=verdict == "fail")
+
+
+def _command_name() -> str:
+    """The name as typed, with the group's name before it for a nested one (`calc flow`)."""
+    path = click.get_current_context().command_path
+    return path.partition(" ")[2] or path
+
+
+def _shared(function: Callable[..., None]) -> Callable[..., None]:
+    units = click.option(
+        "--units",
+        type=click.Choice(["us", "metric"]),
+        default="us",
+        show_default=True,
+        help="Units of the text that is shown.",
+    )
+    as_json = click.option("--json", "as_json", is_flag=True, help="Print JSON (always SI).")
+    return as_json(units(function))

@@ -1,0 +1,1 @@
+"""What people and programs read: text tables, the JSON envelope, files. Computes no physics."""
