@@ -69,6 +69,7 @@ class LazyGroup(click.Group):
             if error.errno == errno.EPIPE:  # `| head`: click ends quietly
                 raise
             lines = [_os_error_line(error)]
+            _drop_unwritable_output()
         for line in lines:
             click.echo(f"error: {line}", err=True)
         return ctx.exit(2)
@@ -90,6 +91,14 @@ def _printable(text: str) -> str:
 def _os_error_line(error: OSError) -> str:
     what = error.strerror or type(error).__name__
     return _printable(f"{what}: {error.filename}" if error.filename else what)
+
+
+def _drop_unwritable_output() -> None:
+    """After a full disk, forget what standard output still holds: exit would fail on it again."""
+    try:
+        sys.stdout.flush()
+    except OSError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _unknown(kind: str, name: str, known: Iterable[str]) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import secrets
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from hydrocheck.errors import FileError
@@ -22,9 +22,9 @@ def whole_file(path: str | os.PathLike[str], *, force: bool = False) -> Iterator
         FileError: no such folder, not writable, exists and not `force`, or not a regular file.
     """
     target = Path(os.path.realpath(path))  # through a link, to the file it stands for
-    _refuse(target, path, force)
     temporary = target.with_name(f".{secrets.token_hex(8)}{target.suffix}")
     try:
+        _refuse(target, path, force)
         os.close(os.open(temporary, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o666))
         yield temporary
         _refuse(target, path, force)  # it may have come while we computed
@@ -32,7 +32,8 @@ def whole_file(path: str | os.PathLike[str], *, force: bool = False) -> Iterator
     except OSError as error:
         raise FileError(f"cannot write {path}: {error.strerror or error}") from error
     finally:
-        temporary.unlink(missing_ok=True)
+        with suppress(OSError):
+            temporary.unlink(missing_ok=True)
 
 
 def write_text(path: str | os.PathLike[str], text: str, *, force: bool = False) -> None:

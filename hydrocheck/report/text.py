@@ -1,6 +1,7 @@
 """Plain text for people: tables, lists and paragraphs, at most 80 columns wide.
 
-Whatever is added to the given text (rules, gaps) is ASCII. Pure functions from values to text; they know nothing of units or of a terminal.
+Whatever is added to the given text (rules, gaps) is ASCII. Pure functions from values
+to text; they know nothing of units or of a terminal.
 """
 
 from __future__ import annotations
@@ -134,7 +135,7 @@ def table(
 def _least(cells: Sequence[str], side: str) -> int:
     """The smallest width of a column: numbers whole, text down to `MIN_TEXT`, head by words."""
     word = max((len(word) for word in cells[0].split()), default=1)
-    body = max((len(cell) for cell in cells[1:]), default=1)
+    body = max((_length(cell) for cell in cells[1:]), default=1)
     return max(1, word, body if side == "r" else min(body, MIN_TEXT))
 
 
@@ -154,7 +155,7 @@ def _widths(
     columns: Sequence[Sequence[str]], least: Sequence[int], align: Sequence[str], width: int
 ) -> list[int]:
     """Widths that fit: natural ones, then squeezed from the last text column to the first."""
-    natural = [max(len(cell) for cell in cells) for cells in columns]
+    natural = [max(_length(cell) for cell in cells) for cells in columns]
     # A number column's head wraps before any text does.
     widths = [
         low if side == "r" and sum(natural) + len(GAP) * (len(natural) - 1) > width else wide
@@ -194,6 +195,10 @@ def _line(parts: Sequence[str], widths: Sequence[int], align: Sequence[str]) -> 
         for part, wide, side in zip(parts, widths, align, strict=True)
     ]
     return GAP.join(padded).rstrip()
+
+
+def _length(cell: str) -> int:
+    return max((len(line) for line in cell.splitlines()), default=0)
 
 
 def _wrap(text: str, width: int) -> list[str]:
