@@ -16,12 +16,15 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import wraps
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
 import hydrocheck
 from hydrocheck.errors import FileError
+
+if TYPE_CHECKING:
+    from hydrocheck.model import Truck
 
 Units = Literal["us", "metric"]
 
@@ -37,6 +40,12 @@ class TruckSource:
 
     path: Path
     label: str
+
+    def load(self) -> Truck:
+        """The truck; raises FileError or TruckFileError, which the frame shows."""
+        from hydrocheck.model import read_truck
+
+        return read_truck(self.path)
 
 
 @dataclass(frozen=True)
