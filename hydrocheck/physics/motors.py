@@ -46,7 +46,8 @@ def motor_flow(displacement: Real, speed: Real, volumetric_efficiency: Real = 1.
 
     A motor takes more than its theoretical flow; multiplying by the efficiency is a common error.
     10 cm3 a turn at 150 rpm and 60 % take 2.5 L/min, not 0.9:
-    >>> round(motor_flow(10e-6 / (2 * np.pi), 150 * 2 * np.pi / 60, 0.60) * 60e3, 3)
+    >>> from math import pi
+    >>> round(motor_flow(10e-6 / (2 * pi), 150 * 2 * pi / 60, 0.60) * 60e3, 3)
     2.5
 
     Source: Fluid Power: Theory and Applications (4th ed.), Example 9.3, p. 195 (8.095 gal/min).
@@ -148,7 +149,8 @@ def motor_volumetric_efficiency(flow: Real, displacement: Real, speed: Real) -> 
     returns: efficiency [1], refused above 1; all arguments broadcast
 
     Source: Fluid Power with Applications (2005), Example 7-6, p. 267 (91.2 % after rounding up):
-    >>> round(motor_volumetric_efficiency(0.006, 164e-6 / (2 * np.pi), 2000 * 2 * np.pi / 60), 4)
+    >>> from math import pi
+    >>> round(motor_volumetric_efficiency(0.006, 164e-6 / (2 * pi), 2000 * 2 * pi / 60), 4)
     0.9111
     """
     require_positive(flow=flow, displacement=displacement)
@@ -167,7 +169,8 @@ def motor_hydromechanical_efficiency(torque: Real, displacement: Real, pressure_
     returns: efficiency [1], refused above 1; all arguments broadcast
 
     Source: Fluid Power with Applications (2005), Example 7-6, p. 267 (93.0 %):
-    >>> round(motor_hydromechanical_efficiency(170, 164e-6 / (2 * np.pi), 70e5), 3)
+    >>> from math import pi
+    >>> round(motor_hydromechanical_efficiency(170, 164e-6 / (2 * pi), 70e5), 3)
     0.93
     """
     require_not_negative(torque=torque)
