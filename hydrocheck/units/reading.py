@@ -32,13 +32,17 @@ def kind_of(name: str) -> Kind:
 
 
 def accepted(kind: str) -> list[str]:
-    """The main spelling of each unit that a kind takes, each once, the usual ones first."""
-    return list(dict.fromkeys(unit.names[0] for unit in kind_of(kind).units))
+    """The main spelling of each unit that a kind takes, each once, the usual ones first.
+
+    Empty for a kind that is only ever a plain number.
+    """
+    names = dict.fromkeys(unit.names[0] for unit in kind_of(kind).units)
+    return [name for name in names if name != "1"]
 
 
 def fits(kind: Kind) -> str:
     """What a kind takes, for the end of a message."""
-    names = [name for name in accepted(kind.name) if name != "1"]
+    names = accepted(kind.name)
     if not names:
         return f"{article(kind.title)} is a plain number without a unit"
     plain = " or a plain number" if kind.plain else ""

@@ -52,7 +52,7 @@ _SYMBOLS: Final = {"\u00b0": "deg ", "\u03a9": "ohm", "\u03bc": "u"}
 
 def _word(token: str) -> str:
     """One word in its normal form: inches -> in, feet3 -> ft3."""
-    if token == "r":
+    if token in ("r", "R"):
         return "rev"
     known = _WORDS.get(token.casefold())
     if known is not None:
