@@ -1,0 +1,79 @@
+"""Hoses and tubes, with what sits in them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from hydrocheck.model.fields import (
+    choice,
+    quantity,
+    reference,
+    table,
+    tables,
+    text,
+)
+from hydrocheck.model.scalar import Scalar
+
+
+@dataclass(frozen=True)
+class Coupling:
+    """A quick coupling or other part known by one flow and its drop."""
+
+    rated_flow: Scalar = quantity("flow", "flow", bounds="positive", required=True)
+    rated_drop: Scalar = quantity("pressure_drop", "drop at that flow", required=True)
+
+
+@dataclass(frozen=True)
+class Filter:
+    """A filter with its bypass."""
+
+    rated_flow: Scalar = quantity(
+        "flow", "flow at which its clean drop is stated", bounds="positive", required=True
+    )
+    rated_drop: Scalar = quantity("pressure_drop", "clean drop", bounds="positive", required=True)
+    rated_viscosity: Scalar = quantity(
+        "kinematic_viscosity",
+        "viscosity at which it is stated",
+        default="32 cSt",
+        bounds="positive",
+    )
+    bypass_cracking: Scalar | None = quantity(
+        "pressure_drop", "drop at which the bypass opens", bounds="positive"
+    )
+    bypass_full: Scalar | None = quantity(
+        "pressure_drop", "drop at which the bypass alone passes the rated flow", bounds="positive"
+    )
+    fineness: Scalar | None = quantity("particle_size", "fineness", bounds="positive")
+
+
+@dataclass(frozen=True)
+class Line:
+    """A hose or tube with its fittings."""
+
+    name: str = text("name, the key of its table", required=True)
+    role: str | None = choice(
+        "what it carries, unless its name says it",
+        "suction",
+        "pressure",
+        "work supply",
+        "work return",
+        "return",
+        "case drain",
+    )
+    of: str | None = reference("pump or function that it serves", "pump", "function")
+    kind: str | None = choice("what it is made of", "hose", "tube", "pipe")
+    bore: Scalar | None = quantity("length", "inside diameter", bounds="positive")
+    length: Scalar | None = quantity("length", "length")
+    roughness: Scalar = quantity("length", "wall roughness", default="0.01 mm")
+    loss_factor: Scalar = quantity("ratio", "sum of the K values of its fittings", default="0")
+    coupling: tuple[Coupling, ...] = tables(Coupling, "quick couplings in it")
+    filter: Filter | None = table(Filter, "a filter in it")
+    head: Scalar = quantity(
+        "length", "suction: oil level above the pump inlet", default="0 ft", bounds="any"
+    )
+    max_pressure: Scalar | None = quantity("pressure", "pressure rating", bounds="positive")
+
+    @property
+    def carries(self) -> str:
+        """What it carries: its role, or its name where that says it (`[lines.suction]`)."""
+        return self.role or self.name

@@ -1,0 +1,196 @@
+"""Pumps, motors, cylinders and the loads that they move."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from hydrocheck.model.engine import Drive
+from hydrocheck.model.fields import (
+    choice,
+    count,
+    flag,
+    quantity,
+    references,
+    table,
+    text,
+)
+from hydrocheck.model.scalar import Scalar
+
+
+@dataclass(frozen=True)
+class Pump:
+    """A pump with its losses at one rated point, its controls and its maker's limits."""
+
+    name: str = text("name", required=True)
+    type: str = choice(
+        "how it delivers", "fixed", "load sensing", "constant pressure", required=True
+    )
+    build: str | None = choice("how it is built", "gear", "vane", "piston")
+    feeds: tuple[str, ...] = references("the banks that it feeds", "bank")
+    drive: Drive | None = table(Drive, "its own drive, in place of the engine's")
+    displacement: Scalar | None = quantity(
+        "displacement", "nominal displacement (full stroke)", bounds="positive"
+    )
+    derived_displacement: Scalar | None = quantity(
+        "displacement", "derived displacement (ISO 8426), where measured", bounds="positive"
+    )
+    rated_speed: Scalar | None = quantity(
+        "shaft_speed", "speed at which its efficiencies are stated", bounds="positive"
+    )
+    rated_pressure: Scalar | None = quantity(
+        "pressure", "pressure at which its efficiencies are stated", bounds="positive"
+    )
+    rated_viscosity: Scalar = quantity(
+        "kinematic_viscosity",
+        "oil viscosity at which its efficiencies are stated",
+        default="36 cSt",
+        bounds="positive",
+    )
+    volumetric_efficiency: Scalar | None = quantity(
+        "fraction", "volumetric efficiency at the rated point", bounds="efficiency"
+    )
+    hydromechanical_efficiency: Scalar | None = quantity(
+        "fraction", "hydromechanical efficiency at the rated point", bounds="efficiency"
+    )
+    viscous_slip_share: Scalar = quantity(
+        "fraction",
+        "share of slip that follows viscosity, at 46 cSt",
+        default="0.4",
+        bounds="fraction",
+    )
+    viscous_torque_share: Scalar = quantity(
+        "fraction",
+        "share of the rated torque loss that is viscous",
+        default="0.5",
+        bounds="fraction",
+    )
+    margin: Scalar | None = quantity("pressure", "LS margin", bounds="positive")
+    compensator: Scalar | None = quantity("pressure", "compensator setting", bounds="positive")
+    standby: Scalar | None = quantity("pressure", "standby pressure", bounds="positive")
+    torque_limit: Scalar | None = quantity("torque", "torque limiter setting", bounds="positive")
+    min_speed: Scalar | None = quantity("shaft_speed", "lowest speed allowed by its maker")
+    max_speed: Scalar | None = quantity(
+        "shaft_speed", "highest speed allowed by its maker", bounds="positive"
+    )
+    max_pressure: Scalar | None = quantity("pressure", "pressure rating", bounds="positive")
+    min_inlet: Scalar | None = quantity(
+        "absolute_pressure", "lowest absolute inlet pressure", bounds="positive"
+    )
+
+
+@dataclass(frozen=True)
+class Load:
+    """Torque that a shaft asks for: constant + linear (n / at) + square (n / at)^2."""
+
+    constant: Scalar | None = quantity("torque", "torque that does not depend on speed")
+    linear: Scalar | None = quantity(
+        "torque", "torque at speed `at` of the part that grows with speed"
+    )
+    square: Scalar | None = quantity(
+        "torque", "torque at speed `at` of the part that grows with its square"
+    )
+    pressure: Scalar | None = quantity(
+        "pressure_drop",
+        "pressure drop over the motor at work, in place of torques",
+        bounds="positive",
+    )
+    at: Scalar | None = quantity(
+        "shaft_speed", "shaft speed at which `linear`, `square` are stated", bounds="positive"
+    )
+    breakaway: Scalar | None = quantity(
+        "ratio", "starting torque / running torque", bounds="positive"
+    )
+
+
+@dataclass(frozen=True)
+class Motor:
+    """A hydraulic motor with its losses at one rated point, its gearbox, limits and load."""
+
+    name: str = text("name, where a function has several")
+    displacement: Scalar | None = quantity(
+        "displacement", "nominal displacement", bounds="positive"
+    )
+    derived_displacement: Scalar | None = quantity(
+        "displacement", "derived displacement (ISO 8426), where measured", bounds="positive"
+    )
+    rated_speed: Scalar | None = quantity(
+        "shaft_speed", "speed at which its efficiencies are stated", bounds="positive"
+    )
+    rated_pressure: Scalar | None = quantity(
+        "pressure_drop", "pressure drop at which its efficiencies are stated", bounds="positive"
+    )
+    rated_viscosity: Scalar = quantity(
+        "kinematic_viscosity",
+        "oil viscosity at which its efficiencies are stated",
+        default="36 cSt",
+        bounds="positive",
+    )
+    volumetric_efficiency: Scalar | None = quantity(
+        "fraction", "volumetric efficiency at the rated point", bounds="efficiency"
+    )
+    hydromechanical_efficiency: Scalar | None = quantity(
+        "fraction", "hydromechanical efficiency at the rated point", bounds="efficiency"
+    )
+    starting_efficiency: Scalar | None = quantity(
+        "fraction", "starting torque / theoretical torque", bounds="efficiency"
+    )
+    viscous_slip_share: Scalar = quantity(
+        "fraction",
+        "share of slip that follows viscosity, at 46 cSt",
+        default="0.4",
+        bounds="fraction",
+    )
+    viscous_torque_share: Scalar = quantity(
+        "fraction",
+        "share of the rated torque loss that is viscous",
+        default="0.5",
+        bounds="fraction",
+    )
+    case_drain: bool | None = flag("whether a case drain line is fitted")
+    case_share: Scalar | None = quantity(
+        "fraction", "share of slip that leaves by the drain", bounds="fraction"
+    )
+    min_speed: Scalar | None = quantity("shaft_speed", "lowest even speed of the motor")
+    max_speed: Scalar | None = quantity(
+        "shaft_speed", "highest speed allowed by its maker", bounds="positive"
+    )
+    max_pressure: Scalar | None = quantity(
+        "pressure", "highest inlet pressure allowed by its maker", bounds="positive"
+    )
+    max_back_pressure: Scalar | None = quantity(
+        "pressure", "highest outlet or case pressure at its shaft seal", bounds="positive"
+    )
+    gearbox_ratio: Scalar = quantity(
+        "ratio", "motor speed / load speed", default="1", bounds="positive"
+    )
+    gearbox_efficiency: Scalar = quantity(
+        "fraction", "efficiency of the gearbox", default="100 %", bounds="efficiency"
+    )
+    load: Load | None = table(Load, "torque at the load shaft, hopper full (or the only one)")
+    load_empty: Load | None = table(Load, "torque at the load shaft, hopper empty")
+    disc_radius: Scalar | None = quantity(
+        "length", "spinner disc: radius at which material leaves", bounds="positive"
+    )
+
+
+@dataclass(frozen=True)
+class Cylinder:
+    """A cylinder, or several alike that move together."""
+
+    bore: Scalar | None = quantity("length", "bore", bounds="positive")
+    rod: Scalar | None = quantity("length", "rod diameter", default="0 in")
+    stroke: Scalar | None = quantity("length", "stroke", bounds="positive")
+    count: int = count("how many move together", default=1)
+    acting: str = choice("how it is driven", "double", "single", default="double")
+    extend_load: Scalar | None = quantity(
+        "force", "force against extending, all cylinders together"
+    )
+    retract_load: Scalar | None = quantity(
+        "force", "force against retracting, all cylinders together"
+    )
+    extend_time: Scalar | None = quantity("time", "wanted time to extend", bounds="positive")
+    retract_time: Scalar | None = quantity("time", "wanted time to retract", bounds="positive")
+    efficiency: Scalar = quantity(
+        "fraction", "force efficiency", default="95 %", bounds="efficiency"
+    )
+    max_pressure: Scalar | None = quantity("pressure", "pressure rating", bounds="positive")
