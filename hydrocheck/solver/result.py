@@ -1,0 +1,144 @@
+"""What a solve returns: the steady state of N points, complete, with its residuals."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import IntEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+class SupplyLimit(IntEnum):
+    """What sets the pressure at the pump."""
+
+    FLOW = 0  # a fixed pump: the circuit takes all its flow
+    STANDBY = 1  # destroked at standby
+    LOAD_SIGNAL = 2  # destroked at load pressure plus margin
+    COMPENSATOR = 3  # destroked at the compensator
+    FULL_STROKE = 4  # all the pump's flow is used: something starves
+    TORQUE_LIMIT = 5  # held back by the torque limiter
+    RELIEF = 6  # a relief passes flow
+
+
+class FunctionLimit(IntEnum):
+    """What sets the flow of a function."""
+
+    OFF = 0
+    COMMAND = 1  # it gets what its command asks
+    SHORT = 2  # the pressure or flow left for it is too small
+    STALL = 3  # it is opened and does not move
+    PORT_RELIEF = 4  # its port relief passes part of its flow
+
+
+@dataclass(frozen=True)
+class Result:
+    """The steady state at N points of a circuit with M functions. All gauge, SI.
+
+    functions: their names, in the order of the columns
+    engine_speed, pump_speed: [rad/s], (N,); oil_temperature: [K], (N,); viscosity: [m2/s], (N,)
+    pump_pressure, inlet_pressure, return_pressure, load_signal: at the pump, the bank inlet, the return
+        manifold and the LS port [Pa], (N,)
+    pump_flow: delivered by the pump [m3/s], (N,); pump_slip: [m3/s], (N,); stroke: x [1], (N,)
+    pump_torque: [N m], (N,); shaft_power: into the pump [W], (N,)
+    main_flow: through the pressure line [m3/s], (N,); passed: open-centre remainder [m3/s], (N,)
+    relief_flow: by relief name [m3/s], (N,) each; return_flow: [m3/s], (N,)
+    asked: commanded section flow [m3/s], (N, M); flow: section flow [m3/s], (N, M)
+    motor_flow: flow into the work line [m3/s], (N, M)
+    speed: of the load shaft [rad/s], or of a cylinder [m/s], (N, M) (first motor of a series)
+    motor_speed: of the motor shaft [rad/s] or the cylinder [m/s], by stage, (S, N, M)
+    motor_drop: inlet less outlet share times outlet pressure [Pa], by stage, (S, N, M)
+    motor_inlet, motor_outlet: pressure at each stage's ports [Pa], (S, N, M)
+    torque: at the load shaft [N m], or force [N], by stage, (S, N, M)
+    work_pressure: at the valve's work port [Pa], (N, M); section_drop: [Pa], (N, M)
+    case_flow: drain flow [m3/s], (N, M)
+    mechanical_power: given to the loads [W], (N,); heat: by element [W], (N,) each
+    supply_limit: SupplyLimit, (N,); function_limit: FunctionLimit, (N, M)
+    flow_residual, energy_residual: relative imbalances [1], (N,)
+    """
+
+    functions: tuple[str, ...]
+    engine_speed: Array
+    pump_speed: Array
+    oil_temperature: Array
+    viscosity: Array
+    pump_pressure: Array
+    inlet_pressure: Array
+    return_pressure: Array
+    load_signal: Array
+    pump_flow: Array
+    pump_slip: Array
+    stroke: Array
+    pump_torque: Array
+    shaft_power: Array
+    main_flow: Array
+    passed: Array
+    relief_flow: Mapping[str, Array]
+    return_flow: Array
+    asked: Array
+    flow: Array
+    motor_flow: Array
+    speed: Array
+    motor_speed: Array
+    motor_drop: Array
+    motor_inlet: Array
+    motor_outlet: Array
+    torque: Array
+    work_pressure: Array
+    section_drop: Array
+    case_flow: Array
+    mechanical_power: Array
+    heat: Mapping[str, Array]
+    supply_limit: NDArray[np.int64]
+    function_limit: NDArray[np.int64]
+    flow_residual: Array
+    energy_residual: Array
+
+    @property
+    def size(self) -> int:
+        """N, the number of points."""
+        return int(self.engine_speed.size)
+
+    @property
+    def total_heat(self) -> Array:
+        """Sum of the heat of all elements [W], (N,)."""
+        return np.sum(list(self.heat.values()), axis=0)
+
+    def column(self, name: str) -> int:
+        """The column of a function."""
+        return self.functions.index(name)
+
+    def to_rows(self) -> list[dict[str, float | str]]:
+        """One flat dict a point, for CSV: SI values, the function's name before its columns."""
+        rows: list[dict[str, float | str]] = []
+        single = [
+            "engine_speed", "pump_speed", "oil_temperature", "viscosity", "pump_pressure",
+            "inlet_pressure", "return_pressure", "load_signal", "pump_flow", "pump_slip", "stroke",
+            "pump_torque", "shaft_power", "main_flow", "passed", "return_flow", "mechanical_power",
+            "flow_residual", "energy_residual",
+        ]  # fmt: skip
+        by_function = ["asked", "flow", "speed", "work_pressure", "section_drop", "case_flow"]
+        for n in range(self.size):
+            row: dict[str, float | str] = {key: float(getattr(self, key)[n]) for key in single}
+            row["supply_limit"] = SupplyLimit(self.supply_limit[n]).name.lower()
+            for name, flow in self.relief_flow.items():
+                row[f"{name}.flow"] = float(flow[n])
+            for m, function in enumerate(self.functions):
+                for key in by_function:
+                    row[f"{function}.{key}"] = float(getattr(self, key)[n, m])
+                row[f"{function}.limit"] = FunctionLimit(self.function_limit[n, m]).name.lower()
+            for element, heat in self.heat.items():
+                row[f"heat.{element}"] = float(heat[n])
+            rows.append(row)
+        return rows
+
+    def __repr__(self) -> str:
+        worst = (
+            max(float(self.flow_residual.max()), float(self.energy_residual.max()))
+            if self.size
+            else 0.0
+        )
+        return f"<Result: {self.size} points, functions {', '.join(self.functions)}, worst residual {worst:.1e}>"
