@@ -20,7 +20,9 @@ from hydrocheck.errors import HydrocheckError, TruckFileError
 
 # Name -> (module of this package that holds the click command `command`, help in one line).
 # In the order of the work: look at a truck, look closer, look something up, make a file.
-COMMANDS: dict[str, tuple[str, str]] = {}
+COMMANDS: dict[str, tuple[str, str]] = {
+    "calc": ("hydrocheck.cli.calc", "Handbook formulas, one subcommand each."),
+}
 
 MAX_LINES = 20  # of a truck file's errors; what follows is only counted
 
