@@ -1,0 +1,1 @@
+"""The formulas: pure functions of SI floats or numpy arrays, one relation each."""
