@@ -26,3 +26,18 @@ def hydrocheck_cli() -> Callable[..., Result]:
         return CliRunner().invoke(main, list(args), catch_exceptions=False)
 
     return run
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Say how many rows of reference_cases/ were checked, and how many nothing answers yet."""
+
+    def count(test: str) -> int:
+        reports = [*terminalreporter.getreports("passed"), *terminalreporter.getreports("failed")]
+        mark = f"reference/test_published.py::{test}["
+        return sum(report.when == "call" and mark in report.nodeid for report in reports)
+
+    checked, listed = count("test_row"), count("test_listed_row")
+    if checked or listed:
+        terminalreporter.write_line(
+            f"published rows checked: {checked}; listed without a function: {listed}"
+        )
