@@ -413,12 +413,12 @@ _MILLILITRE = 1e-6
 
 
 def cleanliness_limit(code: ArrayLike) -> Array:
-    """Most particles in a volume of oil that a cleanliness scale number allows.
+    """Most particles in a cubic metre of oil that a cleanliness scale number allows.
 
     Table; each number doubles the one before, rounded.
 
     code: ISO 4406 scale number [1], whole, 0 to 28, broadcast
-    returns: particles in a volume, up to and including [1/m3]
+    returns: particles in a cubic metre of oil, up to and including [1]
 
     Other numbers are refused with DomainError.
 
@@ -439,7 +439,7 @@ def cleanliness_code(particles: ArrayLike) -> Array:
 
     The least number whose limit holds the count.
 
-    particles: count in a volume of oil [1/m3], broadcast
+    particles: count in a cubic metre of oil [1], broadcast
     returns: ISO 4406 scale number [1], 0 to 28
 
     Counts that are negative or above 2.5e6 in a millilitre are refused with DomainError.
