@@ -21,7 +21,11 @@ from hydrocheck.errors import HydrocheckError, TruckFileError
 # Name -> (module of this package that holds the click command `command`, help in one line).
 # In the order of the work: look at a truck, look closer, look something up, make a file.
 COMMANDS: dict[str, tuple[str, str]] = {
+    "check": ("hydrocheck.cli.check", "Every finding about a truck, worst case, with verdicts."),
+    "budget": ("hydrocheck.cli.budget", "Flow available and demanded against engine speed."),
+    "solve": ("hydrocheck.cli.solve", "One operating point in full, with what limits each function."),
     "calc": ("hydrocheck.cli.calc", "Handbook formulas, one subcommand each."),
+    "explain": ("hydrocheck.cli.explain", "A check's question, formula, limit and source."),
 }
 
 MAX_LINES = 20  # of a truck file's errors; what follows is only counted

@@ -1,0 +1,278 @@
+"""Flow and speed: does every function get what its work asks, and does none turn too fast?"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hydrocheck.checks import subjects
+from hydrocheck.checks.finding import Amount, Judgement, Words, upper, words
+from hydrocheck.checks.inspection import Inspection
+from hydrocheck.checks.registry import check
+from hydrocheck.checks.subjects import FittedMotor
+from hydrocheck.errors import MissingValue
+from hydrocheck.model.circuit import Function
+from hydrocheck.model.truck import Scenario
+from hydrocheck.physics import valves
+from hydrocheck.solver import FunctionLimit
+from hydrocheck.studies.budget import ENOUGH, available_flow, least_engine_speed
+from hydrocheck.studies.work import Solved, most_flow
+
+Array = NDArray[np.float64]
+
+AREA = "flow and speed"
+
+
+def _at(solved: Solved, n: int) -> dict[str, Amount | str]:
+    result = solved.result
+    return {
+        "engine": Amount(float(result.engine_speed[n]), "shaft_speed"),
+        "oil": Amount(float(result.oil_temperature[n]), "temperature"),
+    }
+
+
+def _missing_share(solved: Solved) -> Array:
+    """Share of its wanted flow that each function lacks, (N, M)."""
+    wanted = solved.wanted
+    return np.divide(solved.shortfall, wanted, out=np.zeros_like(wanted), where=wanted > 0)
+
+
+@check(
+    "flow-demand",
+    area=AREA,
+    asks="Does every function of the scenario get its flow at every engine speed it is declared for?",
+    formula="delivered section flow by the steady state >= D n + slip at the load (or stroke volume / time)",
+    limit="the demand; a caution where the pump has less than limits.flow_reserve in hand",
+    source="steady-state balance; 1200-1400 engine rpm while spreading is common practice",
+    subjects=subjects.scenarios,
+)
+def flow_demand(look: Inspection, scenario: Scenario) -> Judgement:
+    """Worst function and point of a scenario at its own engine speeds."""
+    solved = look.solved(scenario)
+    missing = _missing_share(solved)
+    n, m = np.unravel_index(int(np.argmax(missing)), missing.shape)
+    if missing[n, m] > ENOUGH:
+        return _starved(look, scenario, solved, int(n), int(m), "fail")
+    available = available_flow(look.truck, solved)
+    total = solved.wanted.sum(axis=1)
+    reserve = np.divide(available - total, total, out=np.full_like(total, np.inf), where=total > 0)
+    worst = int(np.argmin(reserve))
+    if not np.isfinite(reserve[worst]):
+        return Judgement("pass", words("asks for no flow"))
+    value, limit = Amount(float(available[worst]), "flow"), Amount(float(total[worst]), "flow")
+    tight = reserve[worst] < float(look.truck.limits.flow_reserve)
+    return Judgement(
+        "caution" if tight else "pass",
+        words(
+            "every demand is met; the pump can give {value} where {limit} is asked",
+            value=value,
+            limit=limit,
+        ),
+        value,
+        limit,
+        float(reserve[worst]),
+        _at(solved, worst),
+        _cure(look, scenario, solved, worst) if tight else None,
+    )
+
+
+@check(
+    "flow-at-idle",
+    area=AREA,
+    asks="Does the scenario still get its flow when the engine falls back to idle?",
+    formula="as flow-demand, at engine.idle",
+    limit="the demand; a caution, since work is not declared for idle",
+    source="common practice: an engine at idle starves the spreader before anything is broken",
+    subjects=lambda truck: [
+        (s.name, s) for s in truck.scenario if s.engine in ("working", "governed")
+    ],
+)
+def flow_at_idle(look: Inspection, scenario: Scenario) -> Judgement:
+    """Worst function of a scenario at idle."""
+    solved = look.solved_at_idle(scenario)
+    missing = _missing_share(solved)
+    n, m = np.unravel_index(int(np.argmax(missing)), missing.shape)
+    if missing[n, m] > ENOUGH:
+        return _starved(look, scenario, solved, int(n), int(m), "caution")
+    return Judgement("pass", words("every demand is met at idle too"), at=_at(solved, 0))
+
+
+def _starved(
+    look: Inspection, scenario: Scenario, solved: Solved, n: int, m: int, verdict: str
+) -> Judgement:
+    result = solved.result
+    name = result.functions[m]
+    value = Amount(float(result.flow[n, m]), "flow")
+    limit = Amount(float(solved.wanted[n, m]), "flow")
+    capped = solved.work.asked[n, m] < solved.wanted[n, m] * (1.0 - ENOUGH)
+    stalled = result.function_limit[n, m] == FunctionLimit.STALL
+    if stalled:
+        why = "{name} stalls: the pressure left for it does not turn its load"
+    elif capped and result.flow[n, m] >= solved.work.asked[n, m] * (1.0 - ENOUGH):
+        why = "{name} is held back by its section or maximum trim"
+    else:
+        why = "{name} starves first"
+    return Judgement(
+        "caution" if verdict == "caution" else "fail",
+        words(why + ": it gets {value} of {limit}", name=name, value=value, limit=limit),
+        value,
+        limit,
+        float((value.value - limit.value) / limit.value),
+        _at(solved, n),
+        _cure(look, scenario, solved, n),
+    )
+
+
+def _cure(look: Inspection, scenario: Scenario, solved: Solved, n: int) -> Words:
+    """The engine speed, or the pump displacement, at which the demand would be met with its reserve."""
+    oil = float(solved.result.oil_temperature[n])
+    pump = look.pump
+    reserve = 1.0 + float(look.truck.limits.flow_reserve)
+    speed = float(solved.result.pump_speed[n])
+    total = float(solved.wanted[n].sum())
+    if look.truck.pump[0].displacement is None or speed <= 0:
+        return words("none found")
+    # Slip grows in proportion to displacement: scale the whole pump.
+    available = float(available_flow(look.truck, solved)[n])
+    larger = Amount(
+        float(pump.displacement or 0.0) * total * reserve / max(available, 1e-12), "displacement"
+    )
+    least = least_engine_speed(look.truck, scenario, oil)
+    if least is None:
+        return words(
+            "no engine speed in range meets it; check pressure settings first, then a pump of {larger} or more",
+            larger=larger,
+        )
+    return words(
+        "keep the engine at {least} or above, or fit a pump of {larger} or more",
+        least=Amount(least, "shaft_speed"),
+        larger=larger,
+    )
+
+
+@check(
+    "wanted-speed-in-reach",
+    area=AREA,
+    asks="Can the function be commanded to the speed, rate or flow that the scenario wants?",
+    formula="demand <= section flow at the maximum trim (or at full command)",
+    limit="the largest section flow that can be commanded",
+    source="valve curve of the truck file; common practice: a trim beyond it is dead travel",
+    subjects=lambda truck: [
+        (f"{f.name}, {s.name}", (s, f))
+        for s in truck.scenario
+        for f in truck.function
+        if f.fitted and f.drive == "hydraulic" and any(t.name == f.name for t in s.run)
+    ],
+)
+def wanted_speed_in_reach(look: Inspection, subject: tuple[Scenario, Function]) -> Judgement:
+    """Demand of a function in a scenario against the most its section passes."""
+    scenario, function = subject
+    solved = look.solved(scenario)
+    m = solved.result.column(function.name)
+    demand = solved.work.demand[:, m]
+    most = most_flow(function)
+    if not np.isfinite(most):
+        raise MissingValue([f"{function.name}.section.rated_flow"])
+    if np.isnan(demand).all() or not (demand > 0).any():
+        return Judgement("pass", words("runs at a given command"))
+    n = int(np.nanargmax(demand))
+    return upper(
+        Amount(float(demand[n]), "flow"),
+        Amount(most, "flow"),
+        about="flow for the wanted speed",
+        change=words(
+            "a section, and a maximum trim, that pass {q}", q=Amount(float(demand[n]), "flow")
+        ),
+        **_at(solved, n),
+    )
+
+
+@check(
+    "motor-overspeed",
+    area=AREA,
+    asks="Can the motor exceed its rated speed at the maximum trim, at any engine speed and oil temperature?",
+    formula="n = (q - slip) / D at the maximum trim, hopper empty, from idle to the highest engine speed",
+    limit="the motor's max_speed",
+    source="motor speed from flow and displacement; the limit is the motor maker's",
+    subjects=subjects.motors,
+)
+def motor_overspeed(look: Inspection, subject: FittedMotor) -> Judgement:
+    """Highest motor speed at the maximum trim against the maker's limit."""
+    if subject.motor.max_speed is None:
+        raise MissingValue([f"{subject.key}.max_speed"])
+    result = look.at_max_trim(subject.function)
+    m = result.column(subject.function.name)
+    speeds = result.motor_speed[subject.stage][:, m]
+    return _speed_judgement(
+        look, subject, speeds, float(subject.motor.max_speed), "motor speed at maximum trim"
+    )
+
+
+@check(
+    "machinery-overspeed",
+    area=AREA,
+    asks="Can the auger, spinner or liquid pump exceed what its machinery may turn, at the maximum trim?",
+    formula="shaft speed = motor speed / gearbox ratio, over the same range as motor-overspeed",
+    limit="the function's limits.max_speed",
+    source="the limit is the machinery maker's; common practice: trims never exceed it",
+    subjects=subjects.trimmed,
+)
+def machinery_overspeed(look: Inspection, function: Function) -> Judgement:
+    """Highest load-shaft speed at the maximum trim against the machinery's limit."""
+    if function.limits.max_speed is None:
+        raise MissingValue([f"{function.name}.limits.max_speed"])
+    result = look.at_max_trim(function)
+    speeds = result.speed[:, result.column(function.name)]
+    subject = FittedMotor(function, function.motor[0], 0, f"{function.name}.motor")
+    return _speed_judgement(
+        look, subject, speeds, float(function.limits.max_speed), "shaft speed at maximum trim"
+    )
+
+
+def _speed_judgement(
+    look: Inspection, subject: FittedMotor, speeds: Array, limit: float, about: str
+) -> Judgement:
+    result = look.at_max_trim(subject.function)
+    n = int(np.argmax(speeds))
+    change = None
+    if speeds[n] > limit:
+        change = _lower_trim(look, subject.function, n, limit / float(speeds[n]))
+    return upper(
+        Amount(float(speeds[n]), "shaft_speed"),
+        Amount(limit, "shaft_speed"),
+        about=about,
+        change=change,
+        engine=Amount(float(result.engine_speed[n]), "shaft_speed"),
+        oil=Amount(float(result.oil_temperature[n]), "temperature"),
+    )
+
+
+def _lower_trim(look: Inspection, function: Function, n: int, ratio: float) -> Words:
+    """The maximum trim at which the speed limit is just kept.
+
+    Flow above slip turns the shaft, so that the flow of the limit is slip + ratio (flow - slip); slip at
+    the lower speed is no greater, which keeps the answer on the safe side.
+    """
+    section = function.section
+    if section.curve or section.deadband is None or section.rated_flow is None:
+        return words("a lower maximum trim")
+    result = look.at_max_trim(function)
+    m = result.column(function.name)
+    speed = float(result.motor_speed[0][n, m])
+    capacity = float(
+        function.motor[0].derived_displacement or function.motor[0].displacement or 0.0
+    )
+    wanted = ratio * capacity * speed
+    command = float(
+        valves.command_for_flow(
+            wanted,
+            float(section.deadband),
+            float(section.full_command),
+            float(section.rated_flow),
+            float(section.shape),
+        )
+    )
+    return words(
+        "a maximum trim of {command} or less",
+        command=Amount(np.floor(command * 1000) / 1000, "fraction"),
+    )

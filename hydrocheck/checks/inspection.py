@@ -1,0 +1,127 @@
+"""The truck under inspection and the solves that several checks share, each done once."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hydrocheck.errors import MissingValue
+from hydrocheck.model import Truck
+from hydrocheck.model.circuit import Drive, Function, Line, Pump, Relief
+from hydrocheck.model.truck import Scenario
+from hydrocheck.physics import valves
+from hydrocheck.solver import Points, Result, solve
+from hydrocheck.studies.conditions import engine_speeds, oil_temperatures, top_speed
+from hydrocheck.studies.pressure import Need, needed_pressure
+from hydrocheck.studies.work import Solved, plan_work, solve_work
+
+Array = NDArray[np.float64]
+
+
+class Inspection:
+    """A truck with cached answers. Every method raises MissingValue for what the file lacks."""
+
+    def __init__(self, truck: Truck) -> None:
+        self.truck = truck
+        self._solved: dict[tuple[str, str], Solved] = {}
+        self._needs: dict[str, Need] = {}
+        self._at_max: dict[str, Result] = {}
+
+    def solved(self, scenario: Scenario) -> Solved:
+        """A scenario at its own engine speeds and oil temperatures."""
+        key = (scenario.name, "own")
+        if key not in self._solved:
+            self._solved[key] = solve_work(self.truck, plan_work(self.truck, scenario))
+        return self._solved[key]
+
+    def solved_at_idle(self, scenario: Scenario) -> Solved:
+        """A scenario at idle, at its own oil temperatures."""
+        key = (scenario.name, "idle")
+        if key not in self._solved:
+            idle = engine_speeds(self.truck, "idle")
+            self._solved[key] = solve_work(self.truck, plan_work(self.truck, scenario, idle))
+        return self._solved[key]
+
+    def need(self, scenario: Scenario) -> Need:
+        """Pressure that a scenario's work needs, valves aside."""
+        if scenario.name not in self._needs:
+            self._needs[scenario.name] = needed_pressure(self.truck, self.solved(scenario).work)
+        return self._needs[scenario.name]
+
+    def at_max_trim(self, function: Function) -> Result:
+        """A function alone at its maximum trim, hopper empty: every engine speed and oil temperature."""
+        if function.name not in self._at_max:
+            if function.trims.max is None:
+                raise MissingValue([f"{function.name}.trims.max"])
+            engine = engine_speeds(self.truck, "range")
+            oil = oil_temperatures(self.truck, "range")
+            speeds, temperatures = (g.ravel() for g in np.meshgrid(engine, oil, indexing="ij"))
+            points = Points.of(
+                self.truck,
+                speeds,
+                temperatures,
+                command={function.name: function.trims.max},
+                hopper=0.0,
+            )
+            self._at_max[function.name] = solve(self.truck, points)
+        return self._at_max[function.name]
+
+    @property
+    def pump(self) -> Pump:
+        """The only pump."""
+        if not self.truck.pump:
+            raise MissingValue(["pump"])
+        return self.truck.pump[0]
+
+    def drive_of(self, pump: Pump) -> Drive:
+        """What turns a pump."""
+        return pump.drive if pump.drive is not None else self.truck.engine.drive
+
+    def top_pump_speed(self, pump: Pump) -> float:
+        """Highest speed of a pump [rad/s]."""
+        position = self.truck.pump.index(pump)
+        return float(top_speed(self.truck, position) * self.drive_of(pump).ratio)
+
+    def full_flow(self, pump: Pump) -> float:
+        """Theoretical flow at full displacement and the highest pump speed [m3/s]."""
+        if pump.displacement is None:
+            raise MissingValue([f"{pump.name}.displacement"])
+        return float(pump.displacement) * self.top_pump_speed(pump)
+
+    def reliefs_at(self, pump: Pump) -> list[Relief]:
+        """Reliefs that protect a pump's circuit: at the pump, or at the inlet of a bank that it feeds."""
+        return [
+            r
+            for r in self.truck.relief
+            if (r.at == "pump" and r.of == pump.name)
+            or (r.at == "bank inlet" and r.of in pump.feeds)
+        ]
+
+    def main_relief(self, pump: Pump) -> Relief:
+        """The relief that opens first."""
+        found = self.reliefs_at(pump)
+        if not found:
+            raise MissingValue([f"a [[relief]] at pump '{pump.name}'"])
+        return min(found, key=cracking)
+
+    def line(self, role: str, pump: Pump | None = None) -> Line:
+        """The line of a role (of a pump, where several have one)."""
+        for line in self.truck.lines:
+            if line.carries == role and (pump is None or line.of in (None, pump.name)):
+                return line
+        raise MissingValue([f"lines.{role}"])
+
+    def bore(self, line: Line) -> float:
+        """A line's bore [m]."""
+        if line.bore is None:
+            raise MissingValue([f"lines.{line.name}.bore"])
+        return float(line.bore)
+
+
+def cracking(relief: Relief) -> float:
+    """Cracking pressure of a relief [Pa]: as given, or by its type. Raises MissingValue."""
+    if relief.cracking is not None:
+        return float(relief.cracking)
+    if relief.setting is None:
+        raise MissingValue([f"{relief.name}.setting"])
+    return float(valves.relief_cracking(float(relief.setting), relief.type))

@@ -1,0 +1,144 @@
+"""Flow budget: what the pump can deliver and what a scenario demands, against engine speed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from hydrocheck.errors import MissingValue
+from hydrocheck.model.truck import Scenario, Truck
+from hydrocheck.solver import FunctionLimit, SupplyLimit
+from hydrocheck.studies.conditions import oil_temperatures, top_speed
+from hydrocheck.studies.work import Solved, plan_work, solve_work
+
+Array = NDArray[np.float64]
+
+STEPS = 81
+ENOUGH = 1e-6
+"""Share of a demand that may be missing before it counts as not met: rounding, not hydraulics."""
+
+
+@dataclass(frozen=True)
+class Budget:
+    """The flow budget of one scenario at N engine speeds, M functions.
+
+    engine_speed: [rad/s], (N,), rising; oil_temperature: [K]
+    available: flow of the pump at full stroke and the pressure that the circuit asks [m3/s], (N,)
+    demand, delivered: section flow wanted and given [m3/s], (N, M)
+    pressure: at the pump [Pa], (N,); supply_limit: (N,); function_limit: (N, M)
+    least_speed: lowest engine speed that meets every demand [rad/s]; None if none in the range does
+    working: the working band [rad/s], None where not given
+    """
+
+    scenario: str
+    functions: tuple[str, ...]
+    oil_temperature: float
+    engine_speed: Array
+    available: Array
+    demand: Array
+    delivered: Array
+    pressure: Array
+    supply_limit: NDArray[np.int64]
+    function_limit: NDArray[np.int64]
+    least_speed: float | None
+    working: tuple[float, float] | None
+
+    @property
+    def total_demand(self) -> Array:
+        """Sum of the demands [m3/s], (N,)."""
+        total: Array = self.demand.sum(axis=1)
+        return total
+
+    @property
+    def shortfall(self) -> Array:
+        """Sum of what the functions lack [m3/s], (N,)."""
+        missing: Array = np.maximum(self.demand - self.delivered, 0.0).sum(axis=1)
+        return missing
+
+
+def flow_budget(
+    truck: Truck,
+    scenario: Scenario,
+    engine_speed: ArrayLike | None = None,
+    oil_temperature: float | None = None,
+) -> Budget:
+    """The flow budget of a scenario from idle to the highest engine speed with the pump engaged.
+
+    engine_speed: [rad/s] in place of that range; oil_temperature: [K] in place of the scenario's (its
+    hottest, where it names several: slip is then greatest)
+
+    Raises MissingValue, NotSolvedYet, CircuitError, DomainError.
+    """
+    hot = (
+        oil_temperatures(truck, scenario.oil).max() if oil_temperature is None else oil_temperature
+    )
+    if engine_speed is None:
+        if truck.engine.idle is None:
+            raise MissingValue(["engine.idle"])
+        engine_speed = np.linspace(float(truck.engine.idle), top_speed(truck), STEPS)
+    solved = solve_work(truck, plan_work(truck, scenario, engine_speed, hot))
+    result = solved.result
+    return Budget(
+        scenario=scenario.name,
+        functions=result.functions,
+        oil_temperature=float(hot),
+        engine_speed=result.engine_speed,
+        available=available_flow(truck, solved),
+        demand=solved.wanted,
+        delivered=result.flow,
+        pressure=result.pump_pressure,
+        supply_limit=result.supply_limit,
+        function_limit=result.function_limit,
+        least_speed=least_engine_speed(truck, scenario, float(hot)),
+        working=truck.engine.working,
+    )
+
+
+def available_flow(truck: Truck, solved: Solved) -> Array:
+    """What the pump delivers at full stroke, at the pressure of each solved point [m3/s], (N,)."""
+    result = solved.result
+    pump = truck.pump[0]
+    full = pump.displacement if pump.derived_displacement is None else pump.derived_displacement
+    limited = result.supply_limit == SupplyLimit.TORQUE_LIMIT
+    at_full = np.asarray(full) * result.pump_speed - result.pump_slip
+    return np.maximum(np.where(limited, result.pump_flow, at_full), 0.0)
+
+
+def is_met(solved: Solved) -> NDArray[np.bool_]:
+    """Where every function gets what it wants, (N,)."""
+    met: NDArray[np.bool_] = (solved.shortfall <= ENOUGH * solved.wanted).all(axis=1)
+    return met
+
+
+def least_engine_speed(
+    truck: Truck, scenario: Scenario, oil_temperature: float, steps: int = 33, rounds: int = 4
+) -> float | None:
+    """Lowest engine speed that meets every demand of a scenario [rad/s], None if none does.
+
+    oil_temperature: [K]. More engine speed never lowers a section's flow, so that one bracket holds the
+    answer; each round narrows it `steps` times.
+    """
+    low, high = 0.0, top_speed(truck)
+    for _ in range(rounds):
+        speeds = np.linspace(low, high, steps)
+        met = is_met(solve_work(truck, plan_work(truck, scenario, speeds, oil_temperature)))
+        if not met[-1]:
+            return None
+        first = int(np.argmax(met))
+        if first == 0:
+            return float(speeds[0])
+        low, high = float(speeds[first - 1]), float(speeds[first])
+    return high
+
+
+def starved(budget: Budget) -> list[str]:
+    """Functions that fall short at some engine speed of the budget."""
+    short = (budget.demand - budget.delivered) > ENOUGH * budget.demand
+    stalled = budget.function_limit == FunctionLimit.STALL
+    return [
+        name
+        for m, name in enumerate(budget.functions)
+        if bool((short[:, m] | (stalled[:, m] & (budget.demand[:, m] > 0))).any())
+    ]
