@@ -32,7 +32,7 @@ KEYS = {
 STEP_KEYS = {"gives", "function", "arguments", "take", "kinds"}
 STATUS = {"published", "from memory", "common practice", "own calculation", "library"}
 
-ENTRY = re.compile(r"^(\w+(?:, \w+)*): (.*)$")
+ENTRY = re.compile(r"(?:^|; )(\w+(?:, \w+)*): ")
 UNIT = re.compile(r"\[([^\]]+)\]")
 
 Row = dict[str, Any]
@@ -63,14 +63,14 @@ def units_of(function: Callable[..., Any]) -> Mapping[str, tuple[str, ...]]:
     found: dict[str, str] = {}
     names: list[str] = []
     for line in (function.__doc__ or "").splitlines():
-        entry = ENTRY.match(line.strip())
-        if entry:
-            names = entry[1].split(", ")
-            found |= dict.fromkeys(names, entry[2])
-        elif line.strip() and names:
-            found |= {name: f"{found[name]} {line.strip()}" for name in names}
-        else:
+        before, *entries = ENTRY.split(line.strip())
+        if before and names:  # goes on from the line above
+            found |= {name: f"{found[name]} {before}" for name in names}
+        elif not entries:
             names = []
+        for several, text in zip(entries[::2], entries[1::2], strict=True):
+            names = several.split(", ")
+            found |= dict.fromkeys(names, text)
     return {name: tuple(UNIT.findall(text)) for name, text in found.items()}
 
 
