@@ -1,9 +1,10 @@
 """The physical parts of a truck's hydraulic circuit, frozen dataclasses in SI.
 
-Any scalar may itself be an (N,) array (`Circuit.vary`): sizing, tolerances and diagnosis vary parts as
-well as operating points. Topology (names, types, who feeds whom) is fixed.
+Any scalar may itself be an (N,) array (`Circuit.vary`): sizing, tolerances and diagnosis vary parts
+as well as operating points. Topology (names, types, who feeds whom) is fixed.
 
-A value that the truck file does not give is None. Nothing is guessed in its place: what needs it says so.
+A value that the truck file does not give is None. Nothing is guessed in its place: what needs it
+says so.
 """
 
 from __future__ import annotations
@@ -129,9 +130,10 @@ class Circuit:
     def vary(self, path: str, value: Scalar) -> Self:
         """The same circuit with one scalar replaced, by a float or an (N,) array in SI.
 
-        A path is dotted: `"pump.displacement"`, `"auger.motor.displacement"`, `"oil.grade"`. A part in an
-        array of tables is found by its name, or by the array's key where it is the only one (or the first
-        motor). A float path that is not there raises DomainError.
+        A path is dotted: `"pump.displacement"`, `"auger.motor.displacement"`, `"oil.grade"`. A part
+        in an array of tables is found by its name, or by the array's key where it is the only one.
+        Raises DomainError for a path that is not there or is no number, and for a value that is
+        not finite.
         """
         return _vary(self, tuple(path.split(".")), path, value)  # type: ignore[no-any-return]  # generic over parts
 

@@ -33,7 +33,7 @@ class Drive:
     )
     engaged_to: Scalar | None = quantity(
         "shaft_speed",
-        "highest engine speed with the drive engaged (overspeed drop-out, or a rule for the driver)",
+        "highest engine speed with the drive engaged (overspeed drop-out, or a rule of use)",
         bounds="positive",
     )
 

@@ -1,7 +1,7 @@
 """One attribute, one definition: the forms that a value of the truck file can take.
 
-Each dataclass field of the model carries a `Spec`. The reader, the JSON Schema, the list of defaults
-and `hydrocheck new` all derive from it, so that none of them can disagree with another.
+Each dataclass field of the model carries a `Spec`. The reader, the JSON Schema, the list of
+defaults and `hydrocheck new` all derive from it, so that none of them can disagree with another.
 """
 
 from __future__ import annotations

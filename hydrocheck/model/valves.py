@@ -87,7 +87,7 @@ class Section:
 
 @dataclass(frozen=True)
 class Relief:
-    """A relief valve: closed below cracking, its rated flow at its setting, linear between and beyond."""
+    """A relief valve: closed below cracking, its rated flow at its setting, linear through both."""
 
     name: str = text("name", required=True)
     at: str = choice("where it sits", "pump", "bank inlet", "port", "LS", required=True)
