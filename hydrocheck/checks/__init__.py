@@ -1,6 +1,7 @@
 """Checks: one finding a function, grouped by area, in one registry.
 
-`inspect(truck)` runs them all. To add one, write a function with the `check` decorator in the module of
+`inspect(truck)` runs them all. To add one, write a function with the `check` decorator in the
+module of
 its area.
 """
 

@@ -17,7 +17,7 @@ AREA = "pump and drive"
 
 
 def _highest_pressure(look: Inspection, pump: Pump) -> float:
-    """Highest pressure that the pump is held to [Pa]: its compensator, or the main relief's setting."""
+    """Highest pressure at the pump [Pa]: its compensator, or the main relief's setting."""
     if pump.type != "fixed":
         if pump.compensator is None:
             raise MissingValue([f"{pump.name}.compensator"])
@@ -35,10 +35,15 @@ def _engine_at(look: Inspection, pump: Pump, pump_speed: float) -> Amount:
 @check(
     "pump-overspeed",
     area=AREA,
-    asks="Does the pump stay below its highest speed over the whole engine range, overrun included?",
+    asks=(
+        "Does the pump stay below its highest speed over the whole engine range, overrun included?"
+    ),
     formula="pump speed = highest engine speed with the drive engaged x drive ratio",
     limit="the pump's max_speed",
-    source="the limit is the pump maker's; FED-STD-794, p. 10, asks for a drop-out at a preset engine speed",
+    source=(
+        "the limit is the pump maker's; FED-STD-794, p. 10, asks for a drop-out at a preset "
+        "engine speed"
+    ),
     subjects=subjects.pumps,
 )
 def pump_overspeed(look: Inspection, pump: Pump) -> Judgement:
@@ -90,7 +95,10 @@ def pump_underspeed(look: Inspection, pump: Pump) -> Judgement:
     "drive-torque",
     area=AREA,
     asks="Does the drive carry the pump's torque at full stroke and the highest pressure?",
-    formula="T = D p / eta_hm at the relief setting (compensator of a controlled pump, or its torque limiter)",
+    formula=(
+        "T = D p / eta_hm at the relief setting (compensator of a controlled pump, or its "
+        "torque limiter)"
+    ),
     limit="the drive's torque_rating",
     source="pump torque (ISO 4391 terms); the limit is the drive maker's",
     subjects=subjects.pumps,
@@ -134,7 +142,10 @@ def drive_torque(look: Inspection, pump: Pump) -> Judgement:
     "drive-power",
     area=AREA,
     asks="Is the drive rated for the greatest flow at the highest pressure?",
-    formula="rating >= 1.5 p Q / 0.85, Q the theoretical flow at the highest engine speed with the drive engaged",
+    formula=(
+        "rating >= 1.5 p Q / 0.85, Q the theoretical flow at the highest engine speed with "
+        "the drive engaged"
+    ),
     limit="the drive's power_rating (limits.drive_duty of it where the rating is intermittent)",
     source="FED-STD-794, p. 10",
     subjects=subjects.pumps,

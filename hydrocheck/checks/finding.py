@@ -43,7 +43,10 @@ def shown(value: Amount | str, system: str = "us") -> str:
 
 
 def words(template: str, **amounts: Amount | str) -> Words:
-    """A sentence; `{name}` in it is the amount or name of that key. A name never goes into the template."""
+    """A sentence; `{name}` in it is the amount or name of that key.
+
+    A name never goes into the template.
+    """
     return Words(template, amounts)
 
 
@@ -51,7 +54,8 @@ def words(template: str, **amounts: Amount | str) -> Words:
 class Judgement:
     """What one check found about one subject.
 
-    margin: (limit - value) / limit, or its mirror for a lower limit; None where there is no such number
+    margin: (limit - value) / limit, or its mirror for a lower limit; None where there is no such
+    number
     at: the operating point where it is worst
     """
 
@@ -120,7 +124,7 @@ def lower(
     change: Words | None = None,
     **at: Amount | str,
 ) -> Judgement:
-    """Judge a value that must not fall below a limit: fail below it, caution within `reserve` of it."""
+    """Judge a value with a lower limit: fail below it, caution within `reserve` of it."""
     margin = (value.value - limit.value) / limit.value if limit.value else 1.0
     return _against(
         value, limit, margin, reserve, f"{about} is {{value}}; at least {{limit}}", change, at

@@ -40,8 +40,13 @@ def _missing_share(solved: Solved) -> Array:
 @check(
     "flow-demand",
     area=AREA,
-    asks="Does every function of the scenario get its flow at every engine speed it is declared for?",
-    formula="delivered section flow by the steady state >= D n + slip at the load (or stroke volume / time)",
+    asks=(
+        "Does every function of the scenario get its flow at every engine speed it is declared for?"
+    ),
+    formula=(
+        "delivered section flow by the steady state >= D n + slip at the load (or stroke "
+        "volume / time)"
+    ),
     limit="the demand; a caution where the pump has less than limits.flow_reserve in hand",
     source="steady-state balance; 1200-1400 engine rpm while spreading is common practice",
     subjects=subjects.scenarios,
@@ -124,7 +129,7 @@ def _starved(
 
 
 def _cure(look: Inspection, scenario: Scenario, solved: Solved, n: int) -> Words:
-    """The engine speed, or the pump displacement, at which the demand would be met with its reserve."""
+    """The engine speed, or the pump displacement, that would meet the demand with its reserve."""
     oil = float(solved.result.oil_temperature[n])
     pump = look.pump
     reserve = 1.0 + float(look.truck.limits.flow_reserve)
@@ -140,7 +145,10 @@ def _cure(look: Inspection, scenario: Scenario, solved: Solved, n: int) -> Words
     least = least_engine_speed(look.truck, scenario, oil)
     if least is None:
         return words(
-            "no engine speed in range meets it; check pressure settings first, then a pump of {larger} or more",
+            (
+                "no engine speed in range meets it; check pressure settings first, then a "
+                "pump of {larger} or more"
+            ),
             larger=larger,
         )
     return words(
@@ -190,8 +198,14 @@ def wanted_speed_in_reach(look: Inspection, subject: tuple[Scenario, Function]) 
 @check(
     "motor-overspeed",
     area=AREA,
-    asks="Can the motor exceed its rated speed at the maximum trim, at any engine speed and oil temperature?",
-    formula="n = (q - slip) / D at the maximum trim, hopper empty, from idle to the highest engine speed",
+    asks=(
+        "Can the motor exceed its rated speed at the maximum trim, at any engine speed and "
+        "oil temperature?"
+    ),
+    formula=(
+        "n = (q - slip) / D at the maximum trim, hopper empty, from idle to the highest "
+        "engine speed"
+    ),
     limit="the motor's max_speed",
     source="motor speed from flow and displacement; the limit is the motor maker's",
     subjects=subjects.motors,
@@ -211,7 +225,10 @@ def motor_overspeed(look: Inspection, subject: FittedMotor) -> Judgement:
 @check(
     "machinery-overspeed",
     area=AREA,
-    asks="Can the auger, spinner or liquid pump exceed what its machinery may turn, at the maximum trim?",
+    asks=(
+        "Can the auger, spinner or liquid pump exceed what its machinery may turn, at the "
+        "maximum trim?"
+    ),
     formula="shaft speed = motor speed / gearbox ratio, over the same range as motor-overspeed",
     limit="the function's limits.max_speed",
     source="the limit is the machinery maker's; common practice: trims never exceed it",
@@ -250,7 +267,8 @@ def _speed_judgement(
 def _lower_trim(look: Inspection, function: Function, n: int, ratio: float) -> Words:
     """The maximum trim at which the speed limit is just kept.
 
-    Flow above slip turns the shaft, so that the flow of the limit is slip + ratio (flow - slip); slip at
+    Flow above slip turns the shaft, so that the flow of the limit is slip + ratio (flow - slip);
+    slip at
     the lower speed is no greater, which keeps the answer on the safe side.
     """
     section = function.section

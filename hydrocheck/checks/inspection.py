@@ -49,7 +49,7 @@ class Inspection:
         return self._needs[scenario.name]
 
     def at_max_trim(self, function: Function) -> Result:
-        """A function alone at its maximum trim, hopper empty: every engine speed and oil temperature."""
+        """A function alone at its maximum trim, hopper empty: all engine and oil states."""
         if function.name not in self._at_max:
             if function.trims.max is None:
                 raise MissingValue([f"{function.name}.trims.max"])
@@ -89,7 +89,7 @@ class Inspection:
         return float(pump.displacement) * self.top_pump_speed(pump)
 
     def reliefs_at(self, pump: Pump) -> list[Relief]:
-        """Reliefs that protect a pump's circuit: at the pump, or at the inlet of a bank that it feeds."""
+        """Reliefs of a pump's circuit: at the pump, or at the inlet of a bank that it feeds."""
         return [
             r
             for r in self.truck.relief

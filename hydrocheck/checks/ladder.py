@@ -24,9 +24,15 @@ AREA = "pressure ladder"
     "working-pressure-below-relief",
     area=AREA,
     asks="Does the work need less pressure than the relief lets through?",
-    formula="highest load pressure + section drop (or LS margin) + line drop <= relief cracking pressure",
+    formula=(
+        "highest load pressure + section drop (or LS margin) + line drop <= relief cracking "
+        "pressure"
+    ),
     limit="cracking of the relief that opens first; a caution within limits.relief_reserve",
-    source="common practice: relief 200-500 psi above working pressure; pilot reliefs crack at about 95 % of setting",
+    source=(
+        "common practice: relief 200-500 psi above working pressure; pilot reliefs crack at "
+        "about 95 % of setting"
+    ),
     subjects=subjects.scenarios,
 )
 def working_pressure_below_relief(look: Inspection, scenario: Scenario) -> Judgement:
@@ -75,7 +81,10 @@ def working_pressure_below_compensator(look: Inspection, scenario: Scenario) -> 
         Amount(float(pump.compensator), "pressure"),
         about="pressure that the work needs at the pump",
         change=words(
-            "set the compensator to {p} or more, if relief and ratings allow it; else larger motors",
+            (
+                "set the compensator to {p} or more, if relief and ratings allow it; else "
+                "larger motors"
+            ),
             p=Amount(float(need.pump[n]), "pressure"),
         ),
         **_at(look, scenario, n),
@@ -95,8 +104,14 @@ def _at(look: Inspection, scenario: Scenario, n: int) -> dict[str, Amount | str]
     area=AREA,
     asks="Does the compensator destroke the pump before the relief opens?",
     formula="compensator + gap <= cracking pressure of the relief",
-    limit="relief cracking less limits.compensator_gap; above cracking the relief passes the whole flow",
-    source="trade column, 'Think first, then troubleshoot', chapter 8: relief 100-150 psi above the compensator",
+    limit=(
+        "relief cracking less limits.compensator_gap; above cracking the relief passes the "
+        "whole flow"
+    ),
+    source=(
+        "trade column, 'Think first, then troubleshoot', chapter 8: relief 100-150 psi above "
+        "the compensator"
+    ),
     subjects=subjects.controlled_pumps,
 )
 def compensator_below_relief(look: Inspection, pump: Pump) -> Judgement:
@@ -126,7 +141,9 @@ def compensator_below_relief(look: Inspection, pump: Pump) -> Judgement:
     asks="Is the LS margin enough for the section and the line to it?",
     formula="LS margin >= section drop + pressure-line drop at the scenario's flow",
     limit="section drop + line drop",
-    source="load sensing: with less, the function of the highest load never gets its commanded flow",
+    source=(
+        "load sensing: with less, the function of the highest load never gets its commanded flow"
+    ),
     subjects=subjects.load_sensing_pumps,
 )
 def margin_covers_section(look: Inspection, pump: Pump) -> Judgement:
@@ -158,7 +175,10 @@ def margin_covers_section(look: Inspection, pump: Pump) -> Judgement:
     "relief-below-ratings",
     area=AREA,
     asks="Is the relief set no higher than the rating of the weakest part behind it?",
-    formula="relief setting <= lowest pressure rating among pump, bank, lines, motors, cylinders, function hoses",
+    formula=(
+        "relief setting <= lowest pressure rating among pump, bank, lines, motors, "
+        "cylinders, function hoses"
+    ),
     limit="the lowest rating; parts behind a port relief count for that one",
     source="FED-STD-807, p. 10: relief setting at most the working pressure of the weakest part",
     subjects=subjects.reliefs,
@@ -213,9 +233,15 @@ def _ratings(look: Inspection, relief: Relief) -> dict[str, float]:
     "breakaway-below-relief",
     area=AREA,
     asks="Does the motor start its load from rest, hopper full?",
-    formula="breakaway torque / (D starting efficiency) + return pressure + LS margin <= compensator and relief cracking",
+    formula=(
+        "breakaway torque / (D starting efficiency) + return pressure + LS margin <= "
+        "compensator and relief cracking"
+    ),
     limit="the compensator, or relief cracking, whichever is lower",
-    source="fluid power e-book, chapter on actuators: starting torque 75-90 % of maximum for slow motors",
+    source=(
+        "fluid power e-book, chapter on actuators: starting torque 75-90 % of maximum for "
+        "slow motors"
+    ),
     subjects=subjects.motors,
 )
 def breakaway_below_relief(look: Inspection, subject: FittedMotor) -> Judgement:

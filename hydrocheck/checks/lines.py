@@ -110,7 +110,10 @@ def _inlet(look: Inspection, pump: Pump, engine_speed: float, oil_temperature: f
     asks="Does enough pressure reach the pump inlet at work, at the highest engine speed?",
     formula="p_abs = atmosphere at altitude + head - suction line drop, at full displacement",
     limit="the pump's min_inlet",
-    source="the limit is the pump maker's; free-flow pumps at least 0.8 bar absolute (application note)",
+    source=(
+        "the limit is the pump maker's; free-flow pumps at least 0.8 bar absolute "
+        "(application note)"
+    ),
     subjects=subjects.pumps,
 )
 def pump_inlet(look: Inspection, pump: Pump) -> Judgement:
@@ -165,7 +168,7 @@ def _inlet_judgement(
 def _bore_for_inlet(
     look: Inspection, pump: Pump, limit: float, speed: float, oil: float
 ) -> float | None:
-    """Smallest suction bore that keeps the inlet at `limit` [m], to 0.1 mm; None if four times will not do."""
+    """Smallest suction bore that keeps the inlet at `limit` [m]; None if four times will not do."""
     line = look.line("suction", pump)
     low, high = look.bore(line), 4.0 * look.bore(line)
 

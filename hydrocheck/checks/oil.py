@@ -72,7 +72,9 @@ def viscosity_cold_start(look: Inspection, _: None) -> Judgement:
     asks="Is the oil still thick enough when it is hottest?",
     formula="kinematic viscosity at oil.hot (ASTM D341)",
     limit="10 cSt; a caution below 13 cSt",
-    source="trade article 'Defining fluid temperature and viscosity limits': never below 10 cSt hot",
+    source=(
+        "trade article 'Defining fluid temperature and viscosity limits': never below 10 cSt hot"
+    ),
     subjects=_oil,
 )
 def viscosity_hot(look: Inspection, _: None) -> Judgement:

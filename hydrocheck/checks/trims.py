@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from hydrocheck.checks import subjects
-from hydrocheck.checks.finding import Amount, Judgement, lower, upper, words
+from hydrocheck.checks.finding import Amount, Judgement, lower, words
 from hydrocheck.checks.inspection import Inspection
 from hydrocheck.checks.registry import check
 from hydrocheck.errors import MissingValue
@@ -101,9 +101,14 @@ def trim_above_deadband(look: Inspection, function: Function) -> Judgement:
     "minimum-speed",
     area=AREA,
     asks="Does the shaft turn steadily at the minimum trim, hopper full?",
-    formula="n = (q - slip) / D at the minimum trim, over the working band and the oil temperatures",
+    formula=(
+        "n = (q - slip) / D at the minimum trim, over the working band and the oil temperatures"
+    ),
     limit="the motor's min_speed; a stall fails, a slower turn is a caution",
-    source="the limit is the motor maker's; orbital motors turn unevenly below about 15 rpm (from memory)",
+    source=(
+        "the limit is the motor maker's; orbital motors turn unevenly below about 15 rpm "
+        "(from memory)"
+    ),
     subjects=subjects.trimmed,
 )
 def minimum_speed(look: Inspection, function: Function) -> Judgement:

@@ -26,7 +26,9 @@ def command(frame: Frame, check: str | None) -> None:
         return
     if check not in REGISTRY:
         near = get_close_matches(check, list(REGISTRY), n=3)
-        hint = f"; did you mean {' or '.join(near)}?" if near else "; `hydrocheck explain` lists them"
+        hint = (
+            f"; did you mean {' or '.join(near)}?" if near else "; `hydrocheck explain` lists them"
+        )
         raise DomainError(f"no check '{check[:60]}'{hint}")
     one = REGISTRY[check]
     frame.emit(text=lambda: explain_text(one), result=lambda: explain_json(one))

@@ -14,9 +14,10 @@ from hydrocheck.units import KINDS, show
 Paint = Callable[[str, str], str]
 
 CAUTIONS = (
-    "Before work on the truck: two people, protective equipment, engine off and locked out, body and "
-    "plow blocked, pressure released. Never search for leaks by hand. Stay clear of auger, spinner and "
-    "discharge. Component makers' limits, local codes and licensed practice come first."
+    "Before work on the truck: two people, protective equipment, engine off and locked out, "
+    "body and plow blocked, pressure released. Never search for leaks by hand. Stay clear of "
+    "auger, spinner and discharge. Component makers' limits, local codes and licensed practice "
+    "come first."
 )
 LIMITS_OF_USE = "Steady state only: pressure spikes and loop stability are not covered."
 
@@ -43,9 +44,7 @@ def findings_text(
     if passed and every:
         parts.append("\n\n".join(_finding_text(f, units, paint) for f in passed))
     elif passed:
-        rows = [
-            [f.id, f.subject, *_numbers(f, units), _margin(f.judgement.margin)] for f in passed
-        ]
+        rows = [[f.id, f.subject, *_numbers(f, units), _margin(f.judgement.margin)] for f in passed]
         parts.append("Pass\n" + table(["finding", "subject", "value", "limit", "margin"], rows))
     parts.append(paragraph(CAUTIONS) + "\n" + paragraph(LIMITS_OF_USE))
     return "\n\n".join(parts)
@@ -56,7 +55,9 @@ def _finding_text(finding: Finding, units: str, paint: Paint) -> str:
     head = f"{paint(finding.verdict.upper(), finding.verdict)}  {finding.id}  ({finding.subject})"
     lines = [("why", judged.reason.shown(units))]
     if judged.at:
-        at = ", ".join(f"{k} {v if isinstance(v, str) else v.shown(units)}" for k, v in judged.at.items())
+        at = ", ".join(
+            f"{k} {v if isinstance(v, str) else v.shown(units)}" for k, v in judged.at.items()
+        )
         lines.append(("at", at))
     if judged.margin is not None:
         lines.append(("margin", _margin(judged.margin)))
@@ -89,7 +90,9 @@ def findings_json(findings: Sequence[Finding], units: str) -> list[dict[str, obj
             "value": _amount(f.judgement.value, units),
             "limit": _amount(f.judgement.limit, units),
             "margin": f.judgement.margin,
-            "at": {k: v if isinstance(v, str) else _amount(v, units) for k, v in f.judgement.at.items()},
+            "at": {
+                k: v if isinstance(v, str) else _amount(v, units) for k, v in f.judgement.at.items()
+            },
             "reason": f.judgement.reason.shown(units),
             "change": _change(f.judgement.change, f.verdict, units),
             "source": f.source,

@@ -66,7 +66,8 @@ def flow_budget(
 ) -> Budget:
     """The flow budget of a scenario from idle to the highest engine speed with the pump engaged.
 
-    engine_speed: [rad/s] in place of that range; oil_temperature: [K] in place of the scenario's (its
+    engine_speed: [rad/s] in place of that range; oil_temperature: [K] in place of the scenario's
+    (its
     hottest, where it names several: slip is then greatest)
 
     Raises MissingValue, NotSolvedYet, CircuitError, DomainError.
@@ -117,7 +118,8 @@ def least_engine_speed(
 ) -> float | None:
     """Lowest engine speed that meets every demand of a scenario [rad/s], None if none does.
 
-    oil_temperature: [K]. More engine speed never lowers a section's flow, so that one bracket holds the
+    oil_temperature: [K]. More engine speed never lowers a section's flow, so that one bracket holds
+    the
     answer; each round narrows it `steps` times.
     """
     low, high = 0.0, top_speed(truck)

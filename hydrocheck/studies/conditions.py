@@ -21,7 +21,8 @@ def engine_speeds(truck: Truck, which: str | float) -> Array:
     """Engine speeds [rad/s] of a word or one speed, rising; ends included.
 
     idle and governed are one speed, working the whole band, range all from idle to the highest the
-    engine can turn with the pump engaged. Raises MissingValue for a speed that the file does not give.
+    engine can turn with the pump engaged. Raises MissingValue for a speed that the file does not
+    give.
     """
     engine = truck.engine
     if which == "idle":
@@ -39,7 +40,8 @@ def engine_speeds(truck: Truck, which: str | float) -> Array:
 def top_speed(truck: Truck, pump: int = 0) -> float:
     """Highest engine speed with the pump engaged [rad/s].
 
-    The no-load overrun where it is given, else the governed speed; never above the speed at which the
+    The no-load overrun where it is given, else the governed speed; never above the speed at which
+    the
     drive drops out. Raises MissingValue.
     """
     engine = truck.engine
@@ -51,7 +53,10 @@ def top_speed(truck: Truck, pump: int = 0) -> float:
 
 
 def oil_temperatures(truck: Truck, which: str | float) -> Array:
-    """Oil temperatures [K] of a word or one temperature, rising; ends included. Raises MissingValue."""
+    """Oil temperatures [K] of a word or one temperature, rising; ends included.
+
+    Raises MissingValue.
+    """
     oil = truck.oil
     if which == "range":
         return np.linspace(_oil(oil, "cold"), _oil(oil, "hot"), OIL_STEPS)

@@ -19,7 +19,8 @@ class Need:
     """Pressures that a scenario's work needs at N points, M functions.
 
     work: at each work port with its asked flow [Pa], (N, M); 0 where a function is off
-    load_signal: highest of them [Pa], (N,); pump: at the pump, section and line losses included [Pa], (N,)
+    load_signal: highest of them [Pa], (N,); pump: at the pump, section and line losses included
+    [Pa], (N,)
     """
 
     work: Array
@@ -30,7 +31,8 @@ class Need:
 def needed_pressure(truck: Truck, work: Work) -> Need:
     """What every function would need at once to get its asked flow. Raises as `solve` does.
 
-    Return pressure is that of the sum of their flows; reliefs, compensator and starvation play no part.
+    Return pressure is that of the sum of their flows; reliefs, compensator and starvation play no
+    part.
     """
     network = compile_network(truck, work.points)
     asked = network.commanded

@@ -1,7 +1,9 @@
 """What a scenario asks of the circuit: points to solve, and the demand of each function.
 
-Demand is the section flow that gives the wanted speed, rate or time, at the oil's temperature and the
-load's torque. Asked flow is what the function can be commanded to take: the demand, but never more than
+Demand is the section flow that gives the wanted speed, rate or time, at the oil's temperature and
+the
+load's torque. Asked flow is what the function can be commanded to take: the demand, but never more
+than
 its section, or its maximum trim, passes.
 """
 
@@ -30,7 +32,8 @@ Array = NDArray[np.float64]
 class Work:
     """A scenario at N points of its engine speeds and oil temperatures, M functions.
 
-    demand: section flow that the work needs [m3/s], (N, M); nan where a bare command asks for no rate
+    demand: section flow that the work needs [m3/s], (N, M); nan where a bare command asks for no
+    rate
     asked: section flow that is commanded [m3/s], (N, M)
     """
 
@@ -72,7 +75,8 @@ def plan_work(
 ) -> Work:
     """The points of a scenario: every engine speed with every oil temperature.
 
-    engine_speed [rad/s] and oil_temperature [K] replace the scenario's own. Raises MissingValue for what
+    engine_speed [rad/s] and oil_temperature [K] replace the scenario's own. Raises MissingValue for
+    what
     the truck file does not give.
     """
     engine = engine_speeds(truck, scenario.engine) if engine_speed is None else engine_speed
@@ -153,7 +157,8 @@ def _command(function: Function, task: Task, needs: Needs) -> float:
 
 
 def most_flow(function: Function) -> float:
-    """Largest section flow that a function can be commanded [m3/s]: at its maximum trim, or full command.
+    """Largest section flow that a function can be commanded [m3/s]: at its maximum trim, or full
+    command.
 
     inf where the file does not give its section.
     """
@@ -169,11 +174,13 @@ def most_flow(function: Function) -> float:
 
 
 def flow_for_speed(truck: Truck, function: Function, i: int, speed: float, points: Points) -> Array:
-    """Section flow that turns the load shaft at a speed [m3/s], (N,), slip at the load's torque included.
+    """Section flow that turns the load shaft at a speed [m3/s], (N,), slip at the load's torque
+    included.
 
     speed: of the load shaft [rad/s]; points: give the oil's temperature, hopper and thrown mass
 
-    q = D n + k dp with D dp (1 - Cf) = T0 + (T1 + drag) n + T2 n^2. Raises MissingValue, DomainError.
+    q = D n + k dp with D dp (1 - Cf) = T0 + (T1 + drag) n + T2 n^2. Raises MissingValue,
+    DomainError.
     """
     if not function.motor:
         raise DomainError(f"{function.name}: a speed fits a function with a motor")
@@ -193,7 +200,10 @@ def flow_for_speed(truck: Truck, function: Function, i: int, speed: float, point
 
 
 def cylinder_flow(function: Function, motion: str) -> float:
-    """Flow that moves a cylinder through its stroke in its stated time [m3/s]. Raises MissingValue."""
+    """Flow that moves a cylinder through its stroke in its stated time [m3/s].
+
+    Raises MissingValue.
+    """
     cylinder = function.cylinder
     if cylinder is None:
         raise DomainError(f"{function.name}: a motion fits a function with a cylinder")
@@ -207,7 +217,10 @@ def cylinder_flow(function: Function, motion: str) -> float:
 
 
 def mass_per_turn(truck: Truck) -> float:
-    """Discharge per feeder turn [kg/rad]: from a catch test, else from geometry. Raises MissingValue."""
+    """Discharge per feeder turn [kg/rad]: from a catch test, else from geometry.
+
+    Raises MissingValue.
+    """
     spreading = truck.spreading
     if spreading.mass_per_turn is not None:
         return float(spreading.mass_per_turn)

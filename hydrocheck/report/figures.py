@@ -1,0 +1,32 @@
+"""Writing figures, whole or not at all."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from hydrocheck.errors import FileError
+from hydrocheck.report.files import write_bytes
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+FORMATS = ("png", "svg", "pdf")
+
+
+def save_figure(figure: Figure, path: Path, *, force: bool = False) -> None:
+    """Write a figure in the format of the file's ending. Raises FileError.
+
+    No date or program version goes into the file, so that equal figures are equal files.
+    """
+    ending = path.suffix.lower().removeprefix(".")
+    if ending not in FORMATS:
+        raise FileError(f"{path}: a figure is written as {', '.join('.' + f for f in FORMATS)}")
+    import matplotlib as mpl
+
+    buffer = io.BytesIO()
+    metadata = {"png": {"Software": None}, "svg": {"Date": None}, "pdf": {"CreationDate": None}}
+    with mpl.rc_context({"svg.hashsalt": "hydrocheck"}):
+        figure.savefig(buffer, format=ending, dpi=150, metadata=metadata[ending])
+    write_bytes(path, buffer.getvalue(), force=force)

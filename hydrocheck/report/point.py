@@ -1,0 +1,151 @@
+"""One solved operating point as text and as JSON."""
+
+from __future__ import annotations
+
+from hydrocheck.model.circuit import Circuit
+from hydrocheck.report.envelope import quantity
+from hydrocheck.report.text import heading, pairs, table
+from hydrocheck.solver import FunctionLimit, Result, SupplyLimit
+from hydrocheck.studies.work import Solved
+from hydrocheck.units import KINDS, show
+
+SUPPLY_WORDS = {
+    SupplyLimit.FLOW: "the circuit takes all the pump's flow",
+    SupplyLimit.STANDBY: "pump destroked, at standby",
+    SupplyLimit.LOAD_SIGNAL: "pump destroked, at load pressure plus LS margin",
+    SupplyLimit.COMPENSATOR: "pump destroked, at the compensator",
+    SupplyLimit.FULL_STROKE: "pump at full stroke: its flow is used up",
+    SupplyLimit.TORQUE_LIMIT: "pump held back by its torque limiter",
+    SupplyLimit.RELIEF: "a relief valve passes flow",
+}
+FUNCTION_WORDS = {
+    FunctionLimit.OFF: "off",
+    FunctionLimit.COMMAND: "its command",
+    FunctionLimit.SHORT: "short of flow or pressure",
+    FunctionLimit.STALL: "stalled",
+    FunctionLimit.PORT_RELIEF: "its port relief",
+}
+
+_POINT = (
+    ("engine speed", "engine_speed", "shaft_speed"),
+    ("pump speed", "pump_speed", "shaft_speed"),
+    ("oil", "oil_temperature", "temperature"),
+    ("oil viscosity", "viscosity", "kinematic_viscosity"),
+    ("pump pressure", "pump_pressure", "pressure"),
+    ("bank inlet pressure", "inlet_pressure", "pressure"),
+    ("load-sensing pressure", "load_signal", "pressure"),
+    ("return pressure", "return_pressure", "pressure"),
+    ("pump flow", "pump_flow", "flow"),
+    ("pump slip", "pump_slip", "flow"),
+    ("stroke", "stroke", "fraction"),
+    ("pump torque", "pump_torque", "torque"),
+    ("power into the pump", "shaft_power", "power"),
+    ("power to the loads", "mechanical_power", "power"),
+    ("return flow", "return_flow", "flow"),
+)
+
+
+def point_text(truck: str, circuit: Circuit, solved: Solved, units: str) -> str:
+    """Everything about one point: supply, functions, heat, residuals."""
+    result = solved.result
+    supply = [
+        (label, show(float(getattr(result, key)[0]), kind, units)) for label, key, kind in _POINT
+    ]
+    supply += [
+        (f"flow over {n}", show(float(q[0]), "flow", units))
+        for n, q in result.relief_flow.items()
+        if q[0] > 0
+    ]
+    supply.append(("what limits", SUPPLY_WORDS[SupplyLimit(int(result.supply_limit[0]))]))
+    headers = ["function", "wanted", "flow", "speed", "work port", "motor drop", "limited by"]
+    rows = [_function_row(circuit, solved, m, units) for m in range(len(result.functions))]
+    heat = [
+        [name, show(float(q[0]), "power", units)] for name, q in result.heat.items() if q[0] > 0
+    ]
+    heat.append(["total", show(float(result.total_heat[0]), "power", units)])
+    check = (
+        f"balance: flow to {float(result.flow_residual[0]):.0e}, "
+        f"energy to {float(result.energy_residual[0]):.0e} (relative)"
+    )
+    return "\n\n".join(
+        [
+            heading(f"Steady state of {truck}: {solved.work.scenario.name}"),
+            pairs(supply),
+            table(headers, rows, align="lrrrrrl"),
+            "Heat by element\n" + table(["element", "heat"], heat),
+            check,
+        ]
+    )
+
+
+def _function_row(circuit: Circuit, solved: Solved, m: int, units: str) -> list[str]:
+    result = solved.result
+    name = result.functions[m]
+    speed_kind = _speed_kind(circuit, name)
+    on = result.asked[0, m] > 0
+    values = (
+        (float(solved.wanted[0, m]), "flow"),
+        (float(result.flow[0, m]), "flow"),
+        (float(result.speed[0, m]), speed_kind),
+        (float(result.work_pressure[0, m]), "pressure"),
+        (float(result.motor_drop[0, 0, m]), "pressure"),
+    )
+    cells = [show(value, kind, units) if on and kind else "-" for value, kind in values]
+    return [name, *cells, FUNCTION_WORDS[FunctionLimit(int(result.function_limit[0, m]))]]
+
+
+def _speed_kind(circuit: Circuit, name: str) -> str:
+    """Kind of a function's speed; empty where only a pressure is known."""
+    function = next(f for f in circuit.function if f.name == name)
+    if function.cylinder is not None:
+        return "velocity"
+    return "shaft_speed" if function.motor else ""
+
+
+def point_json(circuit: Circuit, solved: Solved, units: str) -> dict[str, object]:
+    """The point for the JSON envelope."""
+    result = solved.result
+    return {
+        "scenario": solved.work.scenario.name,
+        **{key: _quantity(float(getattr(result, key)[0]), kind, units) for _, key, kind in _POINT},
+        "supply_limit": SupplyLimit(int(result.supply_limit[0])).name.lower(),
+        "relief_flow": {
+            n: _quantity(float(q[0]), "flow", units) for n, q in result.relief_flow.items()
+        },
+        "functions": {
+            name: _function_json(circuit, solved, m, units)
+            for m, name in enumerate(result.functions)
+        },
+        "heat": {n: _quantity(float(q[0]), "power", units) for n, q in result.heat.items()},
+        "total_heat": _quantity(float(result.total_heat[0]), "power", units),
+        "flow_residual": float(result.flow_residual[0]),
+        "energy_residual": float(result.energy_residual[0]),
+    }
+
+
+def _function_json(circuit: Circuit, solved: Solved, m: int, units: str) -> dict[str, object]:
+    result: Result = solved.result
+    kinds = {
+        "asked": "flow",
+        "flow": "flow",
+        "work_pressure": "pressure",
+        "section_drop": "pressure_drop",
+        "case_flow": "flow",
+    }
+    values: dict[str, object] = {
+        key: _quantity(float(getattr(result, key)[0, m]), kind, units)
+        for key, kind in kinds.items()
+    }
+    values["wanted"] = _quantity(float(solved.wanted[0, m]), "flow", units)
+    speed_kind = _speed_kind(circuit, result.functions[m])
+    if speed_kind:
+        values["speed"] = _quantity(float(result.speed[0, m]), speed_kind, units)
+    values["motor_drop"] = [
+        _quantity(float(d), "pressure_drop", units) for d in result.motor_drop[:, 0, m]
+    ]
+    values["limit"] = FunctionLimit(int(result.function_limit[0, m])).name.lower()
+    return values
+
+
+def _quantity(value: float, kind: str, units: str) -> dict[str, object]:
+    return dict(quantity(value, KINDS[kind].si, show(value, kind, units)))
