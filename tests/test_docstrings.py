@@ -21,7 +21,7 @@ UNITS = frozenset(
         "1", "1/K", "1/m", "A", "H", "Hz", "J/(kg K)", "K", "N", "N m", "N m s", "N m s2", "N/m",
         "Pa", "Pa s", "Pa s/m3", "V", "W", "W/(m2 K)", "W/K", "kg", "kg/m", "kg/m2", "kg/m3",
         "kg/rad", "kg/s", "m", "m/s", "m2", "m2/s", "m3", "m3/(s Pa)", "m3/(s Pa^0.5)", "m3/kg",
-        "m3/m", "m3/rad", "m3/s", "ohm", "rad", "rad/s", "s",
+        "m3/m", "m3/rad", "m3/s", "ohm", "rad", "rad/s", "s", "s/m",
     }
 )  # fmt: skip
 
