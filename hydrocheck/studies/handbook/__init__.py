@@ -11,6 +11,7 @@ from typing import Final
 
 from hydrocheck.errors import DomainError
 from hydrocheck.studies.handbook.cylinders import CYLINDERS
+from hydrocheck.studies.handbook.fluids import LINES, OIL
 from hydrocheck.studies.handbook.formula import (
     CAUTION,
     Answer,
@@ -44,7 +45,8 @@ __all__ = [
 ]
 
 FORMULAS: Final = {
-    formula.name: formula for formula in (*PUMPS, *MOTORS, *DRIVES, *CYLINDERS, *OPENINGS)
+    formula.name: formula
+    for formula in (*PUMPS, *MOTORS, *DRIVES, *CYLINDERS, *LINES, *OPENINGS, *OIL)
 }
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from importlib import import_module
@@ -31,7 +32,8 @@ CAUTION: Final = (
 class Input:
     """A quantity that a formula takes, as the option `--name` and as `name` in Python.
 
-    `negative`: whether values below zero make sense here; `default`: a text with its unit.
+    `negative`: whether values below zero make sense here; `default`: a text with its unit;
+    `grade`: an ISO grade such as VG 46 is meant, cSt at 40 degC.
     """
 
     name: str
@@ -39,6 +41,7 @@ class Input:
     help: str
     default: str | None = None
     negative: bool = False
+    grade: bool = False
 
     @property
     def option(self) -> str:
@@ -121,8 +124,10 @@ class Answer:
 
     def worked(self, system: System = "us") -> str:
         """The formula in letters, with the numbers in it, and its first output."""
-        known = {o.name: self.shown(o, system) for o in self.way.gives}
+        known = {k: v if isinstance(v, str) else f"{v:.7g}" for k, v in self.outputs.items()}
+        known |= {o.name: self.shown(o, system) for o in self.way.gives}
         known |= {name: _echo(self.formula.input(name), g) for name, g in self.inputs.items()}
+        known = {name: _in_brackets(text) for name, text in known.items()}
         numbers = self.way.numbers.format_map(known)
         return f"{self.way.law} = {numbers} = {self.shown(self.way.gives[0], system)}"
 
@@ -145,7 +150,7 @@ def read_input(item: Input, text: str) -> Given:
     """A text as an input; UnitError or DomainError in one line that begins with its name."""
     label = item.option
     try:
-        value = parse(text, item.kind)
+        value = _grade(text) if item.grade else parse(text, item.kind)
     except UnitError as error:
         raise UnitError(f"{label}: {error}") from None
     if value < 0.0 and not item.negative:
@@ -194,6 +199,14 @@ def figures(value: float, kind: str, system: System = "us") -> str:
     return f"{text} {unit}".rstrip()
 
 
+def _grade(text: str) -> float:
+    """The viscosity at 40 degC of an ISO grade: VG 46, ISO VG 46 or 46."""
+    match = re.fullmatch(r"(?:iso[ -]*)?(?:vg[ -]*)?(\d{1,4})", text.strip(), re.IGNORECASE)
+    if match is None:
+        raise UnitError(f"{text.strip()!r} is no grade; write VG 32, VG 46 or the like")
+    return parse(f"{match[1]} cSt", "kinematic_viscosity")
+
+
 def _way(formula: Formula, given: Mapping[str, Given]) -> Way:
     for way in formula.ways:
         enough = all(item.name in given for item in formula.needs(way))
@@ -228,3 +241,8 @@ def _echo(item: Input, given: Given) -> str:
 def si_unit(kind: str) -> str:
     """The SI unit of a kind."""
     return KINDS[kind].si
+
+
+def _in_brackets(text: str) -> str:
+    """A negative value or an inch fraction in brackets, so that its sign stands alone."""
+    return f"({text})" if text.startswith("-") or "/" in text.partition(" ")[0] else text
