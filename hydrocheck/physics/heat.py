@@ -15,6 +15,7 @@ from hydrocheck.physics.arrays import Array, as_array
 __all__ = [
     "conductance_for_limit",
     "cooler_heat",
+    "outlet_temperature",
     "pump_heat",
     "relief_heat",
     "reservoir_volume",
@@ -111,6 +112,23 @@ def throttling_rise(
     rho, specific = as_array(density), as_array(specific_heat)
     require_positive(density=rho, specific_heat=specific)
     return as_array(pressure_drop) / (rho * specific)
+
+
+def outlet_temperature(inlet: ArrayLike, rise: ArrayLike) -> Array:
+    """Temperature of oil after a rise.
+
+    T = T_in + dT
+
+    inlet: temperature before [K], broadcast
+    rise: see `temperature_rise` and `throttling_rise` [K], broadcast
+    returns: temperature [K]
+
+    >>> float(outlet_temperature(323.15, 4.5))
+    327.65
+
+    Source: definition.
+    """
+    return as_array(inlet) + as_array(rise)
 
 
 def surface_conductance(area: ArrayLike, coefficient: ArrayLike) -> Array:
