@@ -14,13 +14,16 @@ from hydrocheck.errors import MissingValue
 from hydrocheck.model.circuit import Function
 from hydrocheck.model.truck import Scenario
 from hydrocheck.physics import valves
-from hydrocheck.solver import FunctionLimit
+from hydrocheck.solver import SupplyLimit
 from hydrocheck.studies.budget import ENOUGH, available_flow, least_engine_speed
+from hydrocheck.studies.pressure import needed_pressure
 from hydrocheck.studies.work import Solved, most_flow
 
 Array = NDArray[np.float64]
 
 AREA = "flow and speed"
+STILL = 1e-9
+"""Share of its demand below which a function counts as standing still."""
 
 
 def _at(solved: Solved, n: int) -> dict[str, Amount | str]:
@@ -110,9 +113,9 @@ def _starved(
     value = Amount(float(result.flow[n, m]), "flow")
     limit = Amount(float(solved.wanted[n, m]), "flow")
     capped = solved.work.asked[n, m] < solved.wanted[n, m] * (1.0 - ENOUGH)
-    stalled = result.function_limit[n, m] == FunctionLimit.STALL
+    stalled = result.flow[n, m] < STILL * limit.value
     if stalled:
-        why = "{name} stalls: the pressure left for it does not turn its load"
+        why = "{name} stands still: the pressure left for it does not move its load"
     elif capped and result.flow[n, m] >= solved.work.asked[n, m] * (1.0 - ENOUGH):
         why = "{name} is held back by its section or maximum trim"
     else:
@@ -132,6 +135,14 @@ def _cure(look: Inspection, scenario: Scenario, solved: Solved, n: int) -> Words
     """The engine speed, or the pump displacement, that would meet the demand with its reserve."""
     oil = float(solved.result.oil_temperature[n])
     pump = look.pump
+    if solved.result.supply_limit[n] in (SupplyLimit.RELIEF, SupplyLimit.COMPENSATOR):
+        needed = float(needed_pressure(look.truck, solved.work).pump[n])
+        if needed > float(solved.result.pump_pressure[n]):
+            return words(
+                "pressure falls short, not flow: the work needs {needed} at the pump and gets {has}",
+                needed=Amount(needed, "pressure"),
+                has=Amount(float(solved.result.pump_pressure[n]), "pressure"),
+            )
     reserve = 1.0 + float(look.truck.limits.flow_reserve)
     speed = float(solved.result.pump_speed[n])
     total = float(solved.wanted[n].sum())
@@ -159,20 +170,20 @@ def _cure(look: Inspection, scenario: Scenario, solved: Solved, n: int) -> Words
 
 
 @check(
-    "wanted-speed-in-reach",
+    "speed-in-reach",
     area=AREA,
     asks="Can the function be commanded to the speed, rate or flow that the scenario wants?",
     formula="demand <= section flow at the maximum trim (or at full command)",
     limit="the largest section flow that can be commanded",
     source="valve curve of the truck file; common practice: a trim beyond it is dead travel",
     subjects=lambda truck: [
-        (f"{f.name}, {s.name}", (s, f))
+        (f"{f.name}: {s.name}", (s, f))
         for s in truck.scenario
         for f in truck.function
         if f.fitted and f.drive == "hydraulic" and any(t.name == f.name for t in s.run)
     ],
 )
-def wanted_speed_in_reach(look: Inspection, subject: tuple[Scenario, Function]) -> Judgement:
+def speed_in_reach(look: Inspection, subject: tuple[Scenario, Function]) -> Judgement:
     """Demand of a function in a scenario against the most its section passes."""
     scenario, function = subject
     solved = look.solved(scenario)
@@ -250,7 +261,8 @@ def _speed_judgement(
     look: Inspection, subject: FittedMotor, speeds: Array, limit: float, about: str
 ) -> Judgement:
     result = look.at_max_trim(subject.function)
-    n = int(np.argmax(speeds))
+    # Once the pump feeds the trim nothing changes: name the highest engine speed.
+    n = int(np.flatnonzero(speeds >= speeds.max() * (1.0 - 1e-9))[-1])
     change = None
     if speeds[n] > limit:
         change = _lower_trim(look, subject.function, n, limit / float(speeds[n]))

@@ -10,7 +10,7 @@ from hydrocheck.checks.inspection import Inspection, cracking
 from hydrocheck.checks.registry import check
 from hydrocheck.checks.subjects import FittedMotor
 from hydrocheck.errors import MissingValue
-from hydrocheck.model.circuit import Pump, Relief
+from hydrocheck.model.circuit import Pump, Relief, Scalar
 from hydrocheck.model.truck import Scenario
 from hydrocheck.physics.losses import starting_pressure
 from hydrocheck.solver import Points
@@ -21,7 +21,7 @@ AREA = "pressure ladder"
 
 
 @check(
-    "working-pressure-below-relief",
+    "working-pressure-relief",
     area=AREA,
     asks="Does the work need less pressure than the relief lets through?",
     formula=(
@@ -35,7 +35,7 @@ AREA = "pressure ladder"
     ),
     subjects=subjects.scenarios,
 )
-def working_pressure_below_relief(look: Inspection, scenario: Scenario) -> Judgement:
+def working_pressure_relief(look: Inspection, scenario: Scenario) -> Judgement:
     """Needed pump pressure against the cracking pressure of the main relief."""
     need = look.need(scenario)
     relief = look.main_relief(look.pump)
@@ -59,7 +59,7 @@ def working_pressure_below_relief(look: Inspection, scenario: Scenario) -> Judge
 
 
 @check(
-    "working-pressure-below-compensator",
+    "working-pressure-compensator",
     area=AREA,
     asks="Does the work need less pressure than the compensator allows?",
     formula="highest load pressure + LS margin (or section and line drop) <= compensator",
@@ -69,7 +69,7 @@ def working_pressure_below_relief(look: Inspection, scenario: Scenario) -> Judge
         (s.name, s) for s in truck.scenario if truck.pump and truck.pump[0].type != "fixed"
     ],
 )
-def working_pressure_below_compensator(look: Inspection, scenario: Scenario) -> Judgement:
+def working_pressure_compensator(look: Inspection, scenario: Scenario) -> Judgement:
     """Needed pump pressure against the compensator setting."""
     need = look.need(scenario)
     pump = look.pump
@@ -100,7 +100,7 @@ def _at(look: Inspection, scenario: Scenario, n: int) -> dict[str, Amount | str]
 
 
 @check(
-    "compensator-below-relief",
+    "compensator-relief",
     area=AREA,
     asks="Does the compensator destroke the pump before the relief opens?",
     formula="compensator + gap <= cracking pressure of the relief",
@@ -114,7 +114,7 @@ def _at(look: Inspection, scenario: Scenario, n: int) -> dict[str, Amount | str]
     ),
     subjects=subjects.controlled_pumps,
 )
-def compensator_below_relief(look: Inspection, pump: Pump) -> Judgement:
+def compensator_relief(look: Inspection, pump: Pump) -> Judgement:
     """Compensator against relief cracking."""
     if pump.compensator is None:
         raise MissingValue([f"{pump.name}.compensator"])
@@ -136,7 +136,7 @@ def compensator_below_relief(look: Inspection, pump: Pump) -> Judgement:
 
 
 @check(
-    "margin-covers-section",
+    "margin-section-drop",
     area=AREA,
     asks="Is the LS margin enough for the section and the line to it?",
     formula="LS margin >= section drop + pressure-line drop at the scenario's flow",
@@ -146,7 +146,7 @@ def compensator_below_relief(look: Inspection, pump: Pump) -> Judgement:
     ),
     subjects=subjects.load_sensing_pumps,
 )
-def margin_covers_section(look: Inspection, pump: Pump) -> Judgement:
+def margin_section_drop(look: Inspection, pump: Pump) -> Judgement:
     """LS margin against what section and line take at the greatest flow of any scenario."""
     needs = Needs()
     margin = float(needs(pump, "margin", pump.name))
@@ -172,7 +172,7 @@ def margin_covers_section(look: Inspection, pump: Pump) -> Judgement:
 
 
 @check(
-    "relief-below-ratings",
+    "relief-ratings",
     area=AREA,
     asks="Is the relief set no higher than the rating of the weakest part behind it?",
     formula=(
@@ -183,7 +183,7 @@ def margin_covers_section(look: Inspection, pump: Pump) -> Judgement:
     source="FED-STD-807, p. 10: relief setting at most the working pressure of the weakest part",
     subjects=subjects.reliefs,
 )
-def relief_below_ratings(look: Inspection, relief: Relief) -> Judgement:
+def relief_ratings(look: Inspection, relief: Relief) -> Judgement:
     """Relief setting against the weakest part."""
     if relief.setting is None:
         raise MissingValue([f"{relief.name}.setting"])
@@ -207,30 +207,30 @@ def relief_below_ratings(look: Inspection, relief: Relief) -> Judgement:
 def _ratings(look: Inspection, relief: Relief) -> dict[str, float]:
     """Pressure ratings of the parts that a relief protects, by name."""
     truck = look.truck
-    found: dict[str, float | None] = {}
+    found: dict[str, Scalar | None] = {}
     ports = {r.of for r in truck.relief if r.at == "port"}
     for function in truck.function:
         mine = relief.of == function.name if relief.at == "port" else function.name not in ports
         if not (mine and function.fitted and function.drive == "hydraulic"):
             continue
-        found[f"{function.name} hoses"] = function.max_pressure  # type: ignore[assignment]  # scalar in a file
+        found[f"{function.name} hoses"] = function.max_pressure
         for motor in function.motor:
-            found[f"{function.name} motor"] = motor.max_pressure  # type: ignore[assignment]  # scalar in a file
+            found[f"{function.name} motor"] = motor.max_pressure
         if function.cylinder:
-            found[f"{function.name} cylinder"] = function.cylinder.max_pressure  # type: ignore[assignment]  # scalar in a file
+            found[f"{function.name} cylinder"] = function.cylinder.max_pressure
     if relief.at != "port":
         for pump in truck.pump:
-            found[pump.name] = pump.max_pressure  # type: ignore[assignment]  # scalar in a file
+            found[pump.name] = pump.max_pressure
         for bank in truck.bank:
-            found[bank.name] = bank.max_pressure  # type: ignore[assignment]  # scalar in a file
+            found[bank.name] = bank.max_pressure
         for line in truck.lines:
             if line.carries == "pressure":
-                found[f"{line.name} line"] = line.max_pressure  # type: ignore[assignment]  # scalar in a file
+                found[f"{line.name} line"] = line.max_pressure
     return {name: float(value) for name, value in found.items() if value is not None}
 
 
 @check(
-    "breakaway-below-relief",
+    "breakaway-pressure",
     area=AREA,
     asks="Does the motor start its load from rest, hopper full?",
     formula=(
@@ -244,7 +244,7 @@ def _ratings(look: Inspection, relief: Relief) -> dict[str, float]:
     ),
     subjects=subjects.motors,
 )
-def breakaway_below_relief(look: Inspection, subject: FittedMotor) -> Judgement:
+def breakaway_pressure(look: Inspection, subject: FittedMotor) -> Judgement:
     """Pressure that starts the motor against what the supply can give."""
     motor, key = subject.motor, subject.key
     needs = Needs()

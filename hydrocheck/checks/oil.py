@@ -28,7 +28,7 @@ def _viscosity(look: Inspection, which: str) -> tuple[float, float]:
 
 
 @check(
-    "viscosity-cold-start",
+    "viscosity-cold",
     area=AREA,
     asks="Is the oil thin enough to start the pump cold?",
     formula="kinematic viscosity at oil.cold (ASTM D341)",
@@ -36,7 +36,7 @@ def _viscosity(look: Inspection, which: str) -> tuple[float, float]:
     source="trade article 'Defining fluid temperature and viscosity limits'; 500 cSt from memory",
     subjects=_oil,
 )
-def viscosity_cold_start(look: Inspection, _: None) -> Judgement:
+def viscosity_cold(look: Inspection, _: None) -> Judgement:
     """Viscosity of the coldest oil."""
     temperature, viscosity = _viscosity(look, "cold")
     gear = any(p.build == "gear" for p in look.truck.pump)

@@ -59,7 +59,7 @@ def trim_order(look: Inspection, function: Function) -> Judgement:
 
 
 @check(
-    "trim-above-deadband",
+    "trim-deadband",
     area=AREA,
     asks="Does the minimum trim open the valve at all?",
     formula="min > deadband of the section",
@@ -67,7 +67,7 @@ def trim_order(look: Inspection, function: Function) -> Judgement:
     source="valve curve: no flow up to the deadband",
     subjects=subjects.trimmed,
 )
-def trim_above_deadband(look: Inspection, function: Function) -> Judgement:
+def trim_deadband(look: Inspection, function: Function) -> Judgement:
     """Minimum trim against the section's deadband."""
     section = function.section
     if section.curve:
@@ -157,7 +157,7 @@ def minimum_speed(look: Inspection, function: Function) -> Judgement:
 
 
 @check(
-    "absent-liquid-is-zero",
+    "absent-liquid-zero",
     area=AREA,
     asks="Is a liquid function that the truck does not have set to zero everywhere?",
     formula="fitted = false: trims zero or absent, no scenario or link asks for it",
@@ -165,7 +165,7 @@ def minimum_speed(look: Inspection, function: Function) -> Judgement:
     source="common practice: an absent function left above zero draws oil and raises false alarms",
     subjects=subjects.liquids,
 )
-def absent_liquid_is_zero(look: Inspection, function: Function) -> Judgement:
+def absent_liquid_zero(look: Inspection, function: Function) -> Judgement:
     """An absent liquid function must ask for nothing."""
     if function.fitted:
         return Judgement("pass", words("fitted"))

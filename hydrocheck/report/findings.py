@@ -45,7 +45,10 @@ def findings_text(
         parts.append("\n\n".join(_finding_text(f, units, paint) for f in passed))
     elif passed:
         rows = [[f.id, f.subject, *_numbers(f, units), _margin(f.judgement.margin)] for f in passed]
-        parts.append("Pass\n" + table(["finding", "subject", "value", "limit", "margin"], rows))
+        parts.append(
+            "Pass\n"
+            + table(["finding", "subject", "value", "limit", "margin"], rows, align="llrrr")
+        )
     parts.append(paragraph(CAUTIONS) + "\n" + paragraph(LIMITS_OF_USE))
     return "\n\n".join(parts)
 
