@@ -16,14 +16,18 @@ from typing import Any, Self
 from hydrocheck.errors import DomainError
 from hydrocheck.model.engine import Ambient, Drive, Engine, Gear, Oil, Reservoir, ViscosityPoint
 from hydrocheck.model.fields import (
+    BOUND_WORDS,
+    Spec,
     choice,
     flag,
     named_tables,
     quantity,
     reference,
+    specs,
     table,
     tables,
     text,
+    within,
 )
 from hydrocheck.model.lines import Coupling, Filter, Line
 from hydrocheck.model.machines import Cylinder, Load, Motor, Pump
@@ -131,9 +135,10 @@ class Circuit:
         """The same circuit with one scalar replaced, by a float or an (N,) array in SI.
 
         A path is dotted: `"pump.displacement"`, `"auger.motor.displacement"`, `"oil.grade"`. A part
-        in an array of tables is found by its name, or by the array's key where it is the only one.
-        Raises DomainError for a path that is not there or is no number, and for a value that is
-        not finite.
+        in an array of tables is found by its name, with the array's key before it or without
+        (`"lines.return.bore"`), by its number (`"oil.point[2].viscosity"`), or by the array's key
+        where it is the only one. Raises DomainError for a path that is not there or is no number,
+        and for a value that is not finite or that the truck file would refuse.
         """
         return _vary(self, tuple(path.split(".")), path, value)  # type: ignore[no-any-return]  # generic over parts
 
@@ -147,30 +152,74 @@ class Circuit:
 
 
 def _vary(part: Any, keys: tuple[str, ...], path: str, value: Scalar) -> Any:
+    """A copy of a part with the value under `keys` replaced; `path` is for messages."""
     key, rest = keys[0], keys[1:]
-    by_name = {
-        item.name: (f.name, i)
-        for f in dataclasses.fields(part)
-        if isinstance(items := getattr(part, f.name), tuple)
-        for i, item in enumerate(items)
-        if getattr(item, "name", "")
-    }
-    attributes = {f.name: getattr(part, f.name) for f in dataclasses.fields(part)}
-    if key in by_name:
-        attribute, index = by_name[key]
-    elif isinstance(attributes.get(key), tuple) and len(attributes[key]) == 1:
-        attribute, index = key, 0
-    elif key in attributes and not rest and not isinstance(attributes[key], str | tuple):
-        if dataclasses.is_dataclass(attributes[key]):
+    known = specs(type(part))
+    if found := _item(part, key, rest):
+        attribute, index, rest = found
+        if not rest:
             raise DomainError(f"'{path}' is a part, not a value")
-        return dataclasses.replace(part, **{key: value})
-    elif key in attributes and rest and dataclasses.is_dataclass(attributes[key]):
-        return dataclasses.replace(part, **{key: _vary(attributes[key], rest, path, value)})
-    else:
-        fits = ", ".join(sorted([*by_name, *(k for k in attributes if k != "name")]))
+        items = list(getattr(part, attribute))
+        items[index] = _vary(items[index], rest, path, value)
+        return dataclasses.replace(part, **{attribute: tuple(items)})
+    if key not in known:
+        names = [item.name for a in known for item in _items(part, a) if item.name]
+        fits = ", ".join(dict.fromkeys([*names, *(k for k in known if k != "name")]))
         raise DomainError(f"no '{key}' in '{path}'; here fits: {fits}")
-    if not rest:
-        raise DomainError(f"'{path}' is a part, not a value")
-    items = list(attributes[attribute])
-    items[index] = _vary(items[index], rest, path, value)
-    return dataclasses.replace(part, **{attribute: tuple(items)})
+    inner = getattr(part, key)
+    if known[key].form == "table":
+        if inner is None:
+            raise DomainError(f"'{key}' in '{path}' is not given in the truck file")
+        if not rest:
+            raise DomainError(f"'{path}' is a part, not a value")
+        return dataclasses.replace(part, **{key: _vary(inner, rest, path, value)})
+    if known[key].form not in ("quantity", "word or quantity", "count") or rest:
+        raise DomainError(f"'{path}' is no single number of the circuit")
+    _refuse_value(known[key], path, value)
+    return dataclasses.replace(part, **{key: value})
+
+
+def _items(part: Any, attribute: str) -> tuple[Any, ...]:
+    """The parts in an array of tables; nothing for any other attribute."""
+    spec = specs(type(part))[attribute]
+    if spec.form not in ("tables", "named tables"):
+        return ()
+    return tuple(getattr(part, attribute))
+
+
+def _item(part: Any, key: str, rest: tuple[str, ...]) -> tuple[str, int, tuple[str, ...]] | None:
+    """Which item of which array a path leads to, and the path from there."""
+    known = specs(type(part))
+    array, _, number = key.removesuffix("]").partition("[")
+    if key.endswith("]") and array in known and number.isdecimal():
+        count = len(_items(part, array))
+        return (array, int(number) - 1, rest) if 1 <= int(number) <= count else None
+    if key in known and rest:  # lines.pressure.bore
+        for index, item in enumerate(_items(part, key)):
+            if getattr(item, "name", "") == rest[0]:
+                return key, index, rest[1:]
+    # A scenario may be called like a table of the file.
+    for attribute in () if key in known and known[key].form == "table" else known:
+        for index, item in enumerate(_items(part, attribute)):
+            if getattr(item, "name", "") == key:
+                return attribute, index, rest
+    if key in known and len(_items(part, key)) == 1:
+        return key, 0, rest
+    return None
+
+
+def _refuse_value(spec: Spec, path: str, value: Scalar) -> None:
+    """Raise for what the truck file would not take either."""
+    import numpy as np
+
+    try:
+        array = np.asarray(value, dtype=np.float64)
+    except (TypeError, ValueError):
+        raise DomainError(f"{path}: {value!r:.40} is no number") from None
+    if not np.isfinite(array).all():
+        raise DomainError(f"{path}: not finite")
+    lowest, highest = array.min(initial=np.inf), array.max(initial=-np.inf)
+    if not all(
+        within(float(edge), spec.bounds) for edge in (lowest, highest) if abs(edge) < np.inf
+    ):
+        raise DomainError(f"{path}: {BOUND_WORDS[spec.bounds]}")

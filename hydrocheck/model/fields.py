@@ -38,6 +38,17 @@ BOUND_WORDS: Mapping[str, str] = {
 }
 
 
+def within(value: float, bounds: Bounds) -> bool:
+    """Whether a value lies in its bounds."""
+    return {
+        "any": True,
+        "positive": value > 0,
+        "not negative": value >= 0,
+        "fraction": 0 <= value <= 1,
+        "efficiency": 0 < value <= 1,
+    }[bounds]
+
+
 @dataclass(frozen=True, slots=True)
 class Spec:
     """How one attribute is written, what it means and what it may be."""
@@ -119,7 +130,8 @@ def choice(about: str, *options: str, default: str | None = None, required: bool
 
 def word_or_quantity(about: str, kind: str, *options: str, default: str | None = None) -> Any:
     """One of a few words (kept as text) or a value of a kind (kept as a float)."""
-    spec = Spec("word or quantity", about, kind, options=options, default=default)
+    bounds: Bounds = "positive" if kind == "shaft_speed" else "any"
+    spec = Spec("word or quantity", about, kind, bounds=bounds, options=options, default=default)
     return _field(spec, default)
 
 

@@ -1,32 +1,38 @@
 """Truck file (TOML) -> `Truck`, with every error at once.
 
-Each error is one line: line number, key, what was read, what fits. The reader knows no field by name:
-it follows the `Spec` of each dataclass field.
+Each error is one line: line number, key, what was read, what fits. The reader knows no field by
+name: it follows the `Spec` of each dataclass field.
 """
 
 from __future__ import annotations
 
 import dataclasses
 import difflib
-import tomllib
 from dataclasses import dataclass, field
 from pathlib import Path as FilePath
 from types import MappingProxyType
 from typing import Any
 
 from hydrocheck.errors import FileError, TruckFileError, UnitError
-from hydrocheck.model.fields import BOUND_WORDS, Spec, specs
+from hydrocheck.model.fields import BOUND_WORDS, Spec, specs, within
 from hydrocheck.model.lineindex import LineIndex, Path
+from hydrocheck.model.tomltext import parse_toml
 from hydrocheck.model.truck import Truck
 from hydrocheck.model.validate import problems
-from hydrocheck.units import accepted, parse_measured
+from hydrocheck.units import KINDS, parse_measured
+from hydrocheck.units.reading import fits
+
+__all__ = ["LARGEST", "SCHEMA", "parse_toml", "read_text", "read_truck", "truck_from_text"]
 
 SCHEMA = 1
 LARGEST = 1_000_000
-DEEPEST = 40
+MOST_PARTS = 500
+"""Items of one list or array: far beyond any truck, and little enough to compare each with each."""
+MOST_HINTS = 100
+"""Errors up to which the nearest known word is sought: the search is slow."""
+LONGEST_NAME = 200
 NOTED = ("quantity", "choice", "word or quantity")
-"""Forms whose defaults are worth a reader's notice; a part that is fitted, or there once, is not."""
-_PLAIN_KINDS = ("ratio", "fraction")
+"""Forms whose defaults are worth notice; a part that is fitted, or there once, is not."""
 
 
 def read_truck(path: str | FilePath) -> Truck:
@@ -62,15 +68,14 @@ def truck_from_text(text: str) -> Truck:
     raw = parse_toml(text)
     reading = _Reading(LineIndex(text))
     schema = raw.pop("schema", None)
-    if schema != SCHEMA or isinstance(schema, bool):
-        read = "nothing" if schema is None else repr(schema)[:40]
+    if type(schema) is not int or schema != SCHEMA:
+        read = "nothing" if schema is None else _shown(schema)
         reading.error(("schema",), "schema", f"read {read}; fits: schema = {SCHEMA}")
-    truck = reading.table(Truck, raw, (), "")
-    if truck is not None and not reading.errors:
-        for path, key, message in problems(truck):
-            reading.error(path, key, message)
+    truck: Truck | None = reading.table(Truck, raw, (), "")
+    if truck is not None and reading.complete:
+        reading.compare(truck)
     if reading.errors or truck is None:
-        raise TruckFileError([f"line {line}: {what}" for line, what in sorted(reading.errors)])
+        raise TruckFileError(reading.lines())
     return dataclasses.replace(
         truck,
         defaults_used=tuple(reading.defaults),
@@ -78,56 +83,51 @@ def truck_from_text(text: str) -> Truck:
     )
 
 
-def parse_toml(text: str) -> dict[str, Any]:
-    """TOML -> plain tables. Raises TruckFileError for anything that is not TOML, or nests too deep."""
-    if not text.strip():
-        raise TruckFileError(["line 1: the file is empty; `hydrocheck new` starts one"])
-    if (line := _long_key(text)) is not None:
-        raise TruckFileError([f"line {line}: a key of more than {DEEPEST} parts"])
-    try:
-        return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        message, _, place = str(error).partition(" (at ")
-        line_text = place.removeprefix("line ").split(",")[0]
-        line = int(line_text) if line_text.isdigit() else len(text.splitlines())
-        raise TruckFileError([f"line {line}: not TOML: {message[:200]}"]) from None
-    except RecursionError:
-        raise TruckFileError(["line 1: nested far too deep for a truck file"]) from None
-    except ValueError as error:  # an integer of thousands of digits
-        raise TruckFileError([f"line 1: not TOML: {str(error)[:120]}"]) from None
-
-
-def _long_key(text: str) -> int | None:
-    """The first line whose key has more than `DEEPEST` parts: they cost the parser quadratic time."""
-    for number, line in enumerate(text.splitlines(), 1):
-        if line.split("=", 1)[0].count(".") > DEEPEST:
-            return number
-    return None
-
-
 @dataclass
 class _Reading:
     """One pass over the parsed tables, collecting errors, defaults and tolerances."""
 
     index: LineIndex
-    errors: list[tuple[int, str]] = field(default_factory=list)
+    errors: list[tuple[int, str, str]] = field(default_factory=list)
     defaults: list[str] = field(default_factory=list)
     tolerances: dict[str, float] = field(default_factory=dict)
+    complete: bool = True
+    """Whether every part could be made, be it with values missing."""
 
     def error(self, path: Path, key: str, message: str) -> None:
-        self.errors.append((self.index(path), f"{key}: {message}"))
+        self.errors.append((self.index(path), key, message))
+
+    def lines(self) -> list[str]:
+        """The errors in the order of the file, each a line without control characters."""
+        return [
+            f"line {line}: {_printable(key[:LONGEST_NAME])}: {_printable(message)}"
+            for line, key, message in sorted(self.errors)
+        ]
+
+    def compare(self, truck: Truck) -> None:
+        """Add what does not fit together, but nothing that follows from a value already wrong."""
+        wrong = {key for _, key, _ in self.errors}
+        wrong_parts = {key[:i] for key in wrong for i in range(len(key)) if key[i] == "."} | wrong
+        for path, key, message in problems(truck):
+            parents = (key[:i] for i in range(len(key)) if key[i] == ".")
+            if key not in wrong_parts and wrong.isdisjoint(parents):
+                self.error(path, key, message)
 
     def table(self, cls: type, raw: Any, path: Path, key: str, given_name: str = "") -> Any:
-        """One dataclass from one table; None where it cannot be made."""
+        """One dataclass from one table, without values that are wrong; None where that fails."""
         if not isinstance(raw, dict):
             self.error(path, key, f"read {_shown(raw)}; here fits a table")
+            self.complete = False
             return None
         attributes = specs(cls)
         if given_name:
             attributes.pop("name", None)
-        before = len(self.errors)
-        for unknown in [k for k in raw if k not in attributes]:
-            self._unknown(unknown, tuple(attributes), (*path, unknown), key)
+        unknown = [k for k in raw if k not in attributes]
+        for one in unknown[:MOST_HINTS]:
+            self._unknown(one, tuple(attributes), (*path, one), key)
+        if len(unknown) > MOST_HINTS:
+            read = f"read {len(unknown)} unknown keys, {MOST_HINTS} of them listed"
+            self.error(path, key or "the file", read)
         values = {"name": given_name} if given_name else {}
         for attribute, spec in attributes.items():
             full = f"{key}.{attribute}" if key else attribute
@@ -141,11 +141,14 @@ class _Reading:
                 self.defaults.append(full)
             elif spec.form == "table" and spec.table is not None:
                 self._note_defaults_of(cls, attribute, spec.table, full)
-        return cls(**values) if len(self.errors) == before else None
+        if any(spec.required and a not in values for a, spec in attributes.items()):
+            self.complete = False
+            return None
+        return cls(**values)
 
     def _note_defaults_of(self, cls: type, attribute: str, table: type, key: str) -> None:
-        """A sub-table that is always there contributes its defaults even where it is not written."""
-        made = next(f for f in cls.__dataclass_fields__.values() if f.name == attribute)  # type: ignore[attr-defined]  # cls is a dataclass
+        """A sub-table that is always there has its defaults even where it is not written."""
+        made = next(f for f in dataclasses.fields(cls) if f.name == attribute)
         if callable(made.default_factory):
             self.defaults.extend(
                 f"{key}.{a}"
@@ -155,79 +158,93 @@ class _Reading:
 
     def _unknown(self, unknown: str, known: tuple[str, ...], path: Path, key: str) -> None:
         full = f"{key}.{unknown}" if key else unknown
-        near = difflib.get_close_matches(unknown, known, 1, 0.6)
+        seek = len(self.errors) < MOST_HINTS and len(unknown) <= LONGEST_NAME
+        near = difflib.get_close_matches(unknown, known, 1, 0.6) if seek else []
         hint = f"did you mean '{near[0]}'?" if near else "here fits: " + ", ".join(known)
-        self.error(path, full[:100], f"unknown key; {hint}")
+        self.error(path, full, f"unknown key; {hint}")
 
     def _value(self, spec: Spec, raw: Any, path: Path, key: str) -> Any:
         return getattr(self, "_read_" + spec.form.replace(" ", "_"))(spec, raw, path, key)
 
     def _read_quantity(self, spec: Spec, raw: Any, path: Path, key: str) -> float | None:
-        plain = isinstance(raw, int | float) and not isinstance(raw, bool)
-        if plain and spec.kind in _PLAIN_KINDS:
-            raw = repr(raw)
-        if plain and not isinstance(raw, str):
-            return self._wrong(spec, path, key, f"{raw} without a unit")
+        kind = KINDS[spec.kind]
+        number = isinstance(raw, int | float) and not isinstance(raw, bool)
+        if number and kind.plain:
+            raw = "inf" if abs(raw) > 1e300 else repr(raw)
         if not isinstance(raw, str):
-            return self._wrong(spec, path, key, _shown(raw))
+            read = f"{_shown(raw)}, a number without a unit" if number else _shown(raw)
+            words = f"{', '.join(spec.options)}, or " if spec.options else ""
+            self.error(path, key, f"read {read}; here fits {words}a text: {fits(kind)}")
+            return None
         try:
             measured = parse_measured(raw, spec.kind)
         except UnitError as error:
-            self.error(path, key, str(error))
+            self.error(path, key, f"read {error}")
             return None
-        if not _within(measured.value, spec.bounds):
-            self.error(path, key, f"read '{raw}'; {BOUND_WORDS[spec.bounds]}")
+        if not within(measured.value, spec.bounds):
+            self.error(path, key, f"read {_shown(raw)}; {BOUND_WORDS[spec.bounds]}")
+            return None
+        if measured.half_width and spec.form != "quantity":
+            self.error(path, key, f"read {_shown(raw)}; no tolerance is taken here")
             return None
         if measured.half_width:
             self.tolerances[key] = measured.half_width
         return measured.value
 
-    def _wrong(self, spec: Spec, path: Path, key: str, read: str) -> None:
-        fits = ", ".join(accepted(spec.kind)[:6])
-        self.error(path, key, f'read {read}; here fits a text with a unit: "... {fits}"')
+    def _list(self, raw: Any, path: Path, key: str, what: str) -> list[Any] | None:
+        """A list of no more than `MOST_PARTS`."""
+        if not isinstance(raw, list):
+            self.error(path, key, f"read {_shown(raw)}; here fits {what}")
+        elif len(raw) > MOST_PARTS:
+            self.error(path, key, f"read {len(raw)} items; at most {MOST_PARTS} fit")
+        else:
+            return raw
+        return None
 
     def _read_band(self, spec: Spec, raw: Any, path: Path, key: str) -> Any:
         if not isinstance(raw, list) or len(raw) != 2:
             self.error(path, key, f"read {_shown(raw)}; here fits a list of two, low and high")
             return None
-        both = [self._read_quantity(spec, one, path, key) for one in raw]
-        if None in both:
+        low, high = (self._read_quantity(spec, one, path, key) for one in raw)
+        if low is None or high is None:
             return None
-        if both[0] > both[1]:  # type: ignore[operator]  # None excluded above
-            self.error(path, key, f"read {raw}; the low end stands first")
+        if low > high:
+            self.error(path, key, f"read '{raw[0]}', '{raw[1]}'; the low end stands first")
             return None
-        return tuple(both)
+        return low, high
 
     def _read_quantities(self, spec: Spec, raw: Any, path: Path, key: str) -> Any:
-        if not isinstance(raw, list):
-            self.error(path, key, f"read {_shown(raw)}; here fits a list")
+        if (items := self._list(raw, path, key, "a list")) is None:
             return None
-        all_of_them = [self._read_quantity(spec, one, path, key) for one in raw]
-        return None if None in all_of_them else tuple(all_of_them)
+        read = [self._read_quantity(spec, one, (*path, i), key) for i, one in enumerate(items)]
+        return None if None in read else tuple(read)
 
     def _read_pairs(self, spec: Spec, raw: Any, path: Path, key: str) -> Any:
-        if not isinstance(raw, list) or not all(isinstance(p, list) and len(p) == 2 for p in raw):
-            self.error(path, key, f"read {_shown(raw)}; here fits a list of pairs")
+        if (items := self._list(raw, path, key, "a list of pairs")) is None:
             return None
-        first, second = (Spec("quantity", "", kind, bounds="not negative") for kind in spec.kinds)
-        read = [
-            (self._read_quantity(first, a, path, key), self._read_quantity(second, b, path, key))
-            for a, b in raw
-        ]
-        if any(None in pair for pair in read):
-            return None
-        firsts = [pair[0] for pair in read]
-        if any(b <= a for a, b in zip(firsts, firsts[1:], strict=False)):  # type: ignore[operator]  # no None left
-            self.error(path, key, "the first values of the pairs must rise")
-            return None
-        return tuple(read)
+        made: list[tuple[float, float]] = []
+        for i, item in enumerate(items):
+            at = (*path, i)
+            if not isinstance(item, list) or len(item) != 2:
+                self.error(at, key, f"read {_shown(item)}; here fits a pair: a list of two")
+                continue
+            first, second = (
+                self._read_quantity(Spec("pairs", "", kind, bounds="not negative"), one, at, key)
+                for kind, one in zip(spec.kinds, item, strict=True)
+            )
+            if first is None or second is None:
+                continue
+            if made and first <= made[-1][0]:
+                self.error(at, key, f"read {_shown(item[0])}; the first of the pairs must rise")
+            made.append((first, second))
+        return tuple(made) if len(made) == len(items) else None
 
     def _read_text(self, spec: Spec, raw: Any, path: Path, key: str) -> str | None:
         if not isinstance(raw, str) or (spec.required and not raw.strip()):
             self.error(path, key, f"read {_shown(raw)}; here fits a text: {spec.about}")
             return None
-        if len(raw) > 200 or not raw.isprintable():
-            self.error(path, key, "too long, or holds control characters; one line of text fits")
+        if len(raw) > LONGEST_NAME or not raw.isprintable():
+            self.error(path, key, f"read {_shown(raw)}; {_ONE_LINE}")
             return None
         return raw
 
@@ -235,15 +252,17 @@ class _Reading:
         return self._read_text(spec, raw, path, key)
 
     def _read_names(self, spec: Spec, raw: Any, path: Path, key: str) -> Any:
-        if not isinstance(raw, list) or not all(isinstance(one, str) for one in raw):
-            self.error(path, key, f"read {_shown(raw)}; here fits a list of names")
+        if (items := self._list(raw, path, key, "a list of names")) is None:
             return None
-        return tuple(raw)
+        read = [self._read_text(spec, one, (*path, i), key) for i, one in enumerate(items)]
+        return None if None in read else tuple(read)
 
     def _read_choice(self, spec: Spec, raw: Any, path: Path, key: str) -> str | None:
         if isinstance(raw, str) and raw in spec.options:
             return raw
-        near = difflib.get_close_matches(str(raw)[:40], spec.options, 1, 0.6)
+        near = []
+        if isinstance(raw, str) and len(self.errors) < MOST_HINTS:
+            near = difflib.get_close_matches(raw[:40], spec.options, 1, 0.6)
         hint = f"; did you mean '{near[0]}'?" if near else ""
         self.error(path, key, f"read {_shown(raw)}; here fits: {', '.join(spec.options)}{hint}")
         return None
@@ -280,44 +299,48 @@ class _Reading:
         if isinstance(raw, dict):  # a single part may be written as one plain table
             made_one = self.table(spec.table, raw, path, _item_key(key, raw, 0, 1))
             return None if made_one is None else (made_one,)
-        if not isinstance(raw, list):
-            self.error(path, key, f"read {_shown(raw)}; here fits an array of tables")
+        if (items := self._list(raw, path, key, "an array of tables")) is None:
+            self.complete = False
             return None
         made = [
-            self.table(spec.table, one, (*path, i), _item_key(key, one, i, len(raw)))
-            for i, one in enumerate(raw)
+            self.table(spec.table, one, (*path, i), _item_key(key, one, i, len(items)))
+            for i, one in enumerate(items)
         ]
         return None if None in made else tuple(made)
 
     def _read_named_tables(self, spec: Spec, raw: Any, path: Path, key: str) -> Any:
         assert spec.table is not None
-        if not isinstance(raw, dict):
-            self.error(path, key, f"read {_shown(raw)}; here fits tables under names of your own")
+        if not isinstance(raw, dict) or len(raw) > MOST_PARTS:
+            read = f"{len(raw)} tables" if isinstance(raw, dict) else _shown(raw)
+            what = f"at most {MOST_PARTS} tables under names of your own"
+            self.error(path, key, f"read {read}; here fits {what}")
+            self.complete = False
             return None
-        made = [
-            self.table(spec.table, one, (*path, name), f"{key}.{name}", name)
-            for name, one in raw.items()
-        ]
+        made = []
+        for name, one in raw.items():
+            at = (*path, name)
+            if not name.strip() or len(name) > LONGEST_NAME or not name.isprintable():
+                self.error(at, key, f"read the name {_shown(name)}; {_ONE_LINE}")
+                self.complete = False
+            else:
+                made.append(self.table(spec.table, one, at, f"{key}.{name}", name))
         return None if None in made else tuple(made)
+
+
+_ONE_LINE = f"one line of 1 to {LONGEST_NAME} characters fits, none of them a control character"
 
 
 def _item_key(key: str, raw: Any, position: int, total: int) -> str:
     """How a part in an array is called in messages: as `Circuit.vary` finds it."""
     given = raw.get("name") if isinstance(raw, dict) else None
-    outer = key.rpartition(".")[0]
+    outer = key if key == "scenario" else key.rpartition(".")[0]
     if isinstance(given, str) and given.strip():
         return f"{outer}.{given[:60]}" if outer else given[:60]
     return key if total == 1 else f"{key}[{position + 1}]"
 
 
-def _within(value: float, bounds: str) -> bool:
-    return {
-        "any": True,
-        "positive": value > 0,
-        "not negative": value >= 0,
-        "fraction": 0 <= value <= 1,
-        "efficiency": 0 < value <= 1,
-    }[bounds]
+def _printable(text: str) -> str:
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
 
 
 def _shown(raw: Any) -> str:
@@ -327,6 +350,8 @@ def _shown(raw: Any) -> str:
         return "a list"
     if isinstance(raw, bool):
         return str(raw).lower()
-    text = str(raw)
+    if isinstance(raw, int) and abs(raw) >= 10**40:
+        return "a number of more than 40 digits"
+    text = raw if isinstance(raw, str) else str(raw)
     text = text if len(text) <= 40 else text[:37] + "..."
-    return f"'{text}'" if text.isprintable() else repr(text)
+    return f"'{_printable(text)}'" if isinstance(raw, str) else text

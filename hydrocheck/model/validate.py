@@ -6,17 +6,21 @@ Each rule is a generator of `(path, key, message)`; the reader adds the line. Wh
 
 from __future__ import annotations
 
+import dataclasses
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING
 
+from hydrocheck.model.fields import specs
 from hydrocheck.model.lineindex import Path
 
 if TYPE_CHECKING:
-    from hydrocheck.model.circuit import Function, Load, Motor
+    from hydrocheck.model.circuit import Function, Line, Load, Motor
     from hydrocheck.model.truck import Truck
 
 Problem = tuple[Path, str, str]
+
+_MOST_LISTED = 10
 
 _RELIEF_PLACES = {"pump": "pump", "bank inlet": "bank", "port": "function", "LS": "pump"}
 
@@ -35,32 +39,45 @@ def problems(truck: Truck) -> Iterator[Problem]:
 
 
 def _names(truck: Truck) -> Iterator[Problem]:
-    parts = {
-        "pump": truck.pump,
-        "bank": truck.bank,
-        "function": truck.function,
-        "relief": truck.relief,
+    groups: dict[str, list[str]] = {
+        "pump": [p.name for p in truck.pump],
+        "bank": [b.name for b in truck.bank],
+        "function": [f.name for f in truck.function],
+        "relief": [r.name for r in truck.relief],
     }
-    seen = Counter(part.name for group in parts.values() for part in group)
-    for group, members in parts.items():
-        for position, part in enumerate(members):
-            path, key = (group, position, "name"), f"{part.name}.name"
-            if seen[part.name] > 1:
+    seen = Counter(name for names in groups.values() for name in names)
+    words = {f.name for f in dataclasses.fields(truck)}
+    for group, names in groups.items():
+        for position, name in enumerate(names):
+            path, key = (group, position, "name"), f"{name}.name"
+            if seen[name] > 1:
                 yield (
                     path,
                     key,
-                    f"'{part.name}' is used twice; pumps, banks, functions and reliefs each need a name of their own",
+                    f"'{name}' is used twice; each pump, bank, function and relief needs its own",
                 )
-            if "." in part.name:
+            if "." in name:
                 yield path, key, "a name must not hold a point; it separates the parts of a path"
-    scenarios = Counter(s.name for s in truck.scenario)
-    for position, scenario in enumerate(truck.scenario):
-        if scenarios[scenario.name] > 1:
-            yield (
-                ("scenario", position, "name"),
-                "scenario.name",
-                f"'{scenario.name}' is used twice",
-            )
+            if name in words and name != group:
+                yield path, key, f"'{name}' is a word of the file itself; choose another name"
+    for line in truck.lines:
+        at, key = ("lines", line.name), f"lines.{line.name}"
+        if line.name in seen or line.name in words:
+            yield at, key, f"'{line.name}' is also the name of another part; choose another"
+        if "." in line.name:
+            yield at, key, "a name must not hold a point; it separates the parts of a path"
+    yield from _twice([s.name for s in truck.scenario], ("scenario",), "scenario")
+    yield from _twice([g.name for g in truck.engine.gear], ("engine", "gear"), "engine.gear")
+    for i, function in enumerate(truck.function):
+        motors = [m.name for m in function.motor if m.name]
+        yield from _twice(motors, ("function", i, "motor"), f"{function.name}.motor")
+
+
+def _twice(names: Iterable[str], path: Path, key: str) -> Iterator[Problem]:
+    """Names that one list holds more than once."""
+    for name, times in Counter(names).items():
+        if times > 1:
+            yield path, key, f"'{name}' is used {times} times; each needs its own name"
 
 
 def _references(truck: Truck) -> Iterator[Problem]:
@@ -72,12 +89,16 @@ def _references(truck: Truck) -> Iterator[Problem]:
 
     def missing(kind: str, wanted: str | None, path: Path, key: str) -> Iterator[Problem]:
         if wanted is not None and wanted not in known[kind]:
-            yield path, key, f"no {kind} '{wanted}'; there is: {', '.join(known[kind]) or 'none'}"
+            have = ", ".join(known[kind][:_MOST_LISTED]) or "none"
+            more = ", ..." if len(known[kind]) > _MOST_LISTED else ""
+            yield path, key, f"read '{wanted}'; no such {kind}; there is: {have}{more}"
 
     for i, pump in enumerate(truck.pump):
+        yield from _twice(pump.feeds, ("pump", i, "feeds"), f"{pump.name}.feeds")
         for bank in pump.feeds:
             yield from missing("bank", bank, ("pump", i, "feeds"), f"{pump.name}.feeds")
     for i, bank_ in enumerate(truck.bank):
+        yield from _twice(bank_.order, ("bank", i, "order"), f"{bank_.name}.order")
         for function in bank_.order:
             yield from missing("function", function, ("bank", i, "order"), f"{bank_.name}.order")
         feeders = [p.name for p in truck.pump if bank_.name in p.feeds]
@@ -96,13 +117,15 @@ def _references(truck: Truck) -> Iterator[Problem]:
     for i, link in enumerate(truck.link):
         yield from missing("function", link.function, ("link", i, "function"), "link.function")
         yield from missing("function", link.follows, ("link", i, "follows"), "link.follows")
+        if link.function == link.follows:
+            yield ("link", i), "link", f"'{link.function}' cannot follow itself"
     for i, scenario in enumerate(truck.scenario):
         for task in scenario.run:
             yield from missing(
                 "function",
                 task.name,
                 ("scenario", i, "run", task.name),
-                f"{scenario.name}.run.{task.name}",
+                f"scenario.{scenario.name}.run.{task.name}",
             )
 
 
@@ -132,7 +155,7 @@ def _oil(truck: Truck) -> Iterator[Problem]:
         yield (
             ("oil", "point"),
             "oil.point",
-            "two measured points stand in place of grade and viscosity_index; give one or the other",
+            "two measured points stand in place of grade and viscosity_index; give either",
         )
     if oil.point and len(oil.point) != 2:
         yield ("oil", "point"), "oil.point", f"read {len(oil.point)} point(s); two fit"
@@ -185,8 +208,8 @@ def _function(function: Function, path: Path) -> Iterator[Problem]:
             "must lie below section.full_command",
         )
     for j, motor in enumerate(function.motor):
-        at = (*path, "motor", j)
-        yield from _motor(motor, at, f"{function.name}.motor")
+        several = f"motor[{j + 1}]" if len(function.motor) > 1 else "motor"
+        yield from _motor(motor, (*path, "motor", j), f"{function.name}.{motor.name or several}")
     cylinder = function.cylinder
     if (
         cylinder
@@ -237,15 +260,13 @@ def _scenarios(truck: Truck) -> Iterator[Problem]:
     kinds = {f.name: f for f in truck.function}
     for i, scenario in enumerate(truck.scenario):
         for task in scenario.run:
-            path, key = ("scenario", i, "run", task.name), f"{scenario.name}.run.{task.name}"
+            path = ("scenario", i, "run", task.name)
+            key = f"scenario.{scenario.name}.run.{task.name}"
             function = kinds.get(task.name)
             given = [k for k in task.ASKS if getattr(task, k) is not None]
             if len(given) != 1:
-                yield (
-                    path,
-                    key,
-                    f"gives {', '.join(given) or 'nothing'}; exactly one fits of: {', '.join(task.ASKS)}",
-                )
+                read, fits = ", ".join(given) or "nothing", ", ".join(task.ASKS)
+                yield path, key, f"gives {read}; exactly one fits of: {fits}"
                 continue
             if task.rate is not None and task.road_speed is None:
                 yield path, key, "an ordered rate needs its road_speed"
@@ -265,59 +286,47 @@ def _scenarios(truck: Truck) -> Iterator[Problem]:
 
 def _details(truck: Truck) -> Iterator[Problem]:
     for i, relief in enumerate(truck.relief):
-        if (
-            relief.cracking is not None
-            and relief.setting is not None
-            and relief.cracking >= relief.setting
-        ):
+        cracking, setting = relief.cracking, relief.setting
+        if cracking is not None and setting is not None and cracking >= setting:
             yield ("relief", i, "cracking"), f"{relief.name}.cracking", "must lie below the setting"
     for line in truck.lines:
-        if (
-            line.filter
-            and line.filter.bypass_cracking is not None
-            and line.filter.bypass_full is None
-        ):
-            yield (
-                ("lines", line.name, "filter"),
-                f"lines.{line.name}.filter.bypass_full",
-                "missing; a bypass needs both pressures",
-            )
-        if (
-            line.filter
-            and line.filter.bypass_full is not None
-            and line.filter.bypass_cracking is not None
-            and line.filter.bypass_full <= line.filter.bypass_cracking
-        ):
-            yield (
-                ("lines", line.name, "filter"),
-                f"lines.{line.name}.filter.bypass_full",
-                "must lie above bypass_cracking",
-            )
-        if line.role is None and line.name not in ("suction", "pressure", "return"):
+        yield from _line(line)
+    first: dict[tuple[str, str | None], str] = {}
+    for line in truck.lines:
+        other = first.setdefault((line.carries, line.of), line.name)
+        if other != line.name and line.carries != "case drain":
+            whose = f" of '{line.of}'" if line.of else ""
             yield (
                 ("lines", line.name),
-                f"lines.{line.name}.role",
-                "missing; here fits: suction, pressure, work supply, work return, return, case drain",
-            )
-        if line.role in ("work supply", "work return") and line.of is None:
-            yield (
-                ("lines", line.name),
-                f"lines.{line.name}.of",
-                "missing; the function that the line serves",
+                f"lines.{line.name}",
+                f"lines.{other} is the {line.carries} line{whose} already; one fits",
             )
     auger = truck.spreading.auger
     if auger and auger.shaft >= auger.diameter:
-        yield (
-            ("spreading", "auger", "shaft"),
-            "spreading.auger.shaft",
-            "must be smaller than the diameter",
-        )
-    ways = [
-        k for k in ("mass_per_turn", "auger", "conveyor") if getattr(truck.spreading, k) is not None
-    ]
-    if len(ways) > 1 and set(ways) >= {"auger", "conveyor"}:
+        path = ("spreading", "auger", "shaft")
+        yield path, "spreading.auger.shaft", "must be smaller than the diameter"
+    if auger and truck.spreading.conveyor:
         yield (
             ("spreading", "conveyor"),
             "spreading.conveyor",
-            "has auger and conveyor; one of them fits",
+            "stands beside auger; one of them fits",
         )
+
+
+def _line(line: Line) -> Iterator[Problem]:
+    path, key = ("lines", line.name), f"lines.{line.name}"
+    if line.filter is not None:
+        opens, full = line.filter.bypass_cracking, line.filter.bypass_full
+        at, bypass = (*path, "filter"), f"{key}.filter"
+        if opens is not None and full is None:
+            yield at, f"{bypass}.bypass_full", "missing; a bypass needs both pressures"
+        if full is not None and opens is None:
+            yield at, f"{bypass}.bypass_cracking", "missing; a bypass needs both pressures"
+        if opens is not None and full is not None and full <= opens:
+            key = f"{bypass}.bypass_full"
+            yield (*at, "bypass_full"), key, "must lie above bypass_cracking"
+    if line.role is None and line.name not in ("suction", "pressure", "return"):
+        roles = ", ".join(specs(type(line))["role"].options)
+        yield path, f"{key}.role", f"missing; here fits: {roles}"
+    if line.role in ("work supply", "work return") and line.of is None:
+        yield path, f"{key}.of", "missing; the function that the line serves"
