@@ -1,19 +1,36 @@
 """Material: from the ordered rate to the feeder's shaft, and back from catch tests.
 
 Discharge per revolution is held for each radian of the feeder's shaft, in kg/rad. Feeder torque and
-spinner power live in `feeders`, pre-wet and brine in `liquids`; all their names are reached here
-too. Every function broadcasts; a scalar in gives a 0-d result.
+spinner power live in `feeders`, catch tests in `calibration`, pre-wet in `liquids`, brine in
+`brine`, falling grains in `grains`; all their names are reached here too. Every function
+broadcasts; a scalar in gives a 0-d result.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike
 
-from hydrocheck.physics._guard import require_positive
+from hydrocheck.physics._guard import require_fraction, require_positive
 from hydrocheck.physics.arrays import Array, as_array, require
+from hydrocheck.physics.brine import (
+    brine_density,
+    brine_freezing_point,
+    brine_specific_gravity,
+    brine_viscosity,
+    salometer,
+    salt_in_brine,
+    salt_saving,
+    slurry_salt,
+)
+from hydrocheck.physics.calibration import (
+    Catch,
+    catch_statistics,
+    catches_needed,
+    mean_half_width,
+    pooled_variation,
+    student_t,
+)
 from hydrocheck.physics.feeders import (
     auger_torque,
     feeder_pull,
@@ -28,16 +45,8 @@ from hydrocheck.physics.feeders import (
     spinner_power,
     spinner_torque,
 )
-from hydrocheck.physics.liquids import (
-    brine_density,
-    brine_specific_gravity,
-    liquid_flow,
-    liquid_per_mass,
-    prewet_flow,
-    salometer,
-    salt_in_brine,
-    slurry_salt,
-)
+from hydrocheck.physics.grains import terminal_velocity
+from hydrocheck.physics.liquids import liquid_flow, liquid_per_mass, prewet_flow
 
 __all__ = [
     "Catch",
@@ -46,8 +55,11 @@ __all__ = [
     "auger_mass_per_revolution",
     "auger_torque",
     "brine_density",
+    "brine_freezing_point",
     "brine_specific_gravity",
+    "brine_viscosity",
     "catch_statistics",
+    "catches_needed",
     "conveyor_mass_per_revolution",
     "discharge",
     "feeder_pull",
@@ -58,10 +70,14 @@ __all__ = [
     "liquid_flow",
     "liquid_per_mass",
     "mean_half_width",
+    "mixed_rate",
+    "pooled_variation",
     "prewet_flow",
     "road_speed_limit",
     "salometer",
     "salt_in_brine",
+    "salt_saving",
+    "scaled_rate",
     "screw_material_power",
     "screw_power",
     "shaft_discharge",
@@ -73,6 +89,7 @@ __all__ = [
     "spinner_power",
     "spinner_torque",
     "student_t",
+    "terminal_velocity",
     "travel_time",
 ]
 
@@ -173,6 +190,47 @@ def area_rate(lane_rate: ArrayLike, width: ArrayLike) -> Array:
     across = as_array(width)
     require_positive(width=across)
     return as_array(lane_rate) / across
+
+
+def scaled_rate(application_rate: ArrayLike, width: ArrayLike, basis_width: ArrayLike) -> Array:
+    """Rate moved to another width at equal mass for each area.
+
+    rate' = rate width / basis width
+
+    application_rate: that holds for the basis [kg/m], broadcast
+    width: to treat [m], broadcast
+    basis_width: that the rate was given for [m], above 0, broadcast, refused outside
+    returns: rate for the width to treat [kg/m]
+
+    >>> float(scaled_rate(1.0, 18.0, 24.0))
+    0.75
+
+    Source: Minnesota Snow and Ice Control Field Handbook, 2nd revision, 2012 (a rate for a two-lane
+    mile, 24 ft, on a road 18 ft wide).
+    """
+    basis = as_array(basis_width)
+    require_positive(basis_width=basis)
+    return as_array(application_rate) * as_array(width) / basis
+
+
+def mixed_rate(application_rate: ArrayLike, share: ArrayLike) -> Array:
+    """Rate of one part of a mixture, as the salt in sand.
+
+    rate' = rate share
+
+    application_rate: of the mixture [kg/m], broadcast
+    share: of the part, by mass [1], 0 to 1, broadcast, refused outside
+    returns: rate of the part [kg/m]
+
+    >>> round(float(mixed_rate(1000.0, 0.10)), 6)
+    100.0
+
+    Source: arithmetic; Cornell Local Roads Program workshop, as told in a newspaper (10 % salt in
+    1000 lb of sand).
+    """
+    part = as_array(share)
+    require_fraction(share=part)
+    return as_array(application_rate) * part
 
 
 def travel_time(distance: ArrayLike, road_speed: ArrayLike) -> Array:
@@ -291,102 +349,3 @@ def conveyor_mass_per_revolution(
     """
     bed = as_array(width) * as_array(gate) * as_array(feed)
     return as_array(density) * as_array(fill) * bed / TURN
-
-
-@dataclass(frozen=True)
-class Catch:
-    """What a catch test says: see `catch_statistics`."""
-
-    mean: float
-    """Mean discharge per revolution [kg/rad]."""
-    variation: float
-    """Coefficient of variation of a catch [1]; nan from a single catch."""
-    half_width: float
-    """Half-width of the 95 % interval of the mean, over the mean [1]; inf from a single catch."""
-    count: int
-    """Number of catches."""
-
-
-def catch_statistics(masses: ArrayLike, angles: ArrayLike) -> Catch:
-    """Discharge per revolution from weighed catches, and how well it is known.
-
-    mean and sample coefficient of variation of mass / angle; half-width t cv / sqrt(count)
-
-    masses: weights of the catches [kg], (K,), above 0
-    angles: turned by the shaft during each, 2 pi for a turn [rad], (K,) or one for all, above 0
-    returns: `Catch`; its mean in [kg/rad], the rest in [1]
-
-    Takes catches as independent and of the normal kind. No catch, and what is not above 0, is
-    refused with DomainError.
-
-    >>> catch = catch_statistics([10.0, 10.2, 9.8], 6.283185307)
-    >>> round(catch.variation, 3), round(catch.half_width, 3)
-    (0.02, 0.05)
-
-    Source: Student's t at 95 %; from memory. At 2 % variation three catches give 5.0 %.
-    """
-    mass, angle = np.broadcast_arrays(np.atleast_1d(as_array(masses)), as_array(angles))
-    require(mass.ndim == 1 and mass.size > 0, "a catch test needs at least one catch")
-    require_positive(catch_mass=mass, catch_revolutions=angle)
-    each = mass / angle
-    mean = float(np.mean(each))
-    if each.size == 1:
-        return Catch(mean, np.nan, np.inf, 1)
-    variation = float(np.std(each, ddof=1)) / mean
-    return Catch(mean, variation, float(mean_half_width(variation, each.size)), each.size)
-
-
-def mean_half_width(
-    variation: ArrayLike, count: ArrayLike, degrees_of_freedom: ArrayLike | None = None
-) -> Array:
-    """Half-width of the 95 % interval of a mean of catches, over the mean.
-
-    w = t cv / sqrt(count)
-
-    variation: coefficient of variation of a catch [1], broadcast
-    count: catches in the mean [1], at least 1, broadcast
-    degrees_of_freedom: behind the variation [1], count - 1 unless pooled, broadcast
-    returns: half-width [1], inf with no degree of freedom
-
-    >>> [round(float(mean_half_width(0.02, n)), 3) for n in (3, 4, 5)]
-    [0.05, 0.032, 0.025]
-    >>> round(float(mean_half_width(0.02, 3, 6)), 3)
-    0.028
-
-    Source: Student's t at 95 %; from memory.
-    """
-    number = as_array(count)
-    require(number >= 1, "a catch test needs at least one catch")
-    freedom = number - 1.0 if degrees_of_freedom is None else as_array(degrees_of_freedom)
-    result: Array = student_t(freedom) * as_array(variation) / np.sqrt(number)
-    return result
-
-
-# Two-sided 95 % values of Student's t for 0 to 30 degrees of freedom, from memory, proved by test.
-_T_TABLE = np.array(
-    [np.inf, 12.7062, 4.3027, 3.1824, 2.7764, 2.5706, 2.4469, 2.3646, 2.3060, 2.2622, 2.2281]
-    + [2.2010, 2.1788, 2.1604, 2.1448, 2.1314, 2.1199, 2.1098, 2.1009, 2.0930, 2.0860]
-    + [2.0796, 2.0739, 2.0687, 2.0639, 2.0595, 2.0555, 2.0518, 2.0484, 2.0452, 2.0423]
-)
-_NORMAL = 1.959964
-
-
-def student_t(degrees_of_freedom: ArrayLike) -> Array:
-    """Two-sided 95 % value of Student's t.
-
-    table to 30; beyond it z + (z^3 + z) / (4 n) + (5 z^5 + 16 z^3 + 3 z) / (96 n^2), z = 1.96
-
-    degrees_of_freedom: whole number [1], at least 0, broadcast, refused outside
-    returns: t [1], inf for 0
-
-    >>> float(student_t(2))
-    4.3027
-
-    Source: any table of Student's t; from memory. Expansion: Cornish and Fisher, from memory.
-    """
-    n = as_array(degrees_of_freedom)
-    require((n >= 0) & (n == np.floor(n)), "degrees of freedom must be a whole number from 0")
-    z = _NORMAL
-    many = np.maximum(n, 30.0)
-    far = z + (z**3 + z) / (4 * many) + (5 * z**5 + 16 * z**3 + 3 * z) / (96 * many**2)
-    return np.where(n <= 30, _T_TABLE[np.minimum(n, 30.0).astype(np.int64)], far)
