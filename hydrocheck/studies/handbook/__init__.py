@@ -26,6 +26,7 @@ from hydrocheck.studies.handbook.formula import (
     work_out,
 )
 from hydrocheck.studies.handbook.rotary import DRIVES, MOTORS, PUMPS
+from hydrocheck.studies.handbook.spreading import RESERVOIR, SPREADING
 from hydrocheck.studies.handbook.valves import OPENINGS
 
 __all__ = [
@@ -46,7 +47,17 @@ __all__ = [
 
 FORMULAS: Final = {
     formula.name: formula
-    for formula in (*PUMPS, *MOTORS, *DRIVES, *CYLINDERS, *LINES, *OPENINGS, *OIL)
+    for formula in (
+        *PUMPS,
+        *MOTORS,
+        *DRIVES,
+        *CYLINDERS,
+        *LINES,
+        *OPENINGS,
+        *OIL,
+        *RESERVOIR,
+        *SPREADING,
+    )
 }
 
 

@@ -41,13 +41,11 @@ def _orifice_flow(values: Values) -> Result:
 
 
 def _relief_heat(values: Values) -> Result:
-    from hydrocheck.physics.machines import hydraulic_power
+    from hydrocheck.physics.heat import relief_heat, throttling_rise
 
-    power = float(hydraulic_power(values["flow"], values["pressure"]))
-    stream = values["density"] * values["flow"] * values["specific_heat"]
-    if stream <= 0.0:
-        raise DomainError("relief-heat: flow, density and specific heat must be above zero")
-    return {"heat": power, "power": power, "temperature_rise": power / stream}
+    power = float(relief_heat(values["flow"], values["pressure"]))
+    rise = throttling_rise(values["pressure"], values["density"], values["specific_heat"])
+    return {"heat": power, "power": power, "temperature_rise": float(rise)}
 
 
 def _bucket(values: Values) -> Result:

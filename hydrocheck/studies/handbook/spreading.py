@@ -1,0 +1,179 @@
+"""Formulas of spreading and of heat in the reservoir."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from hydrocheck.studies.handbook.formula import (
+    Formula,
+    Input,
+    Output,
+    Result,
+    Values,
+    Way,
+    physics,
+)
+
+_HANDBOOK: Final = "Minnesota Snow and Ice Control Field Handbook, 2nd revision, 2012"
+
+_RATE: Final = Input("rate", "application_rate", "application rate for one lane")
+_ROAD: Final = Input("road_speed", "road_speed", "road speed of the truck")
+_LANES: Final = Input("lanes", "ratio", "lanes treated at once", "1")
+_DISCHARGE: Final = Input("discharge", "mass_flow", "mass flow of material")
+_SHAFT: Final = Input("shaft_speed", "shaft_speed", "speed of the feeder's shaft")
+_PER_REV: Final = Input("mass_per_rev", "mass_per_rev", "discharge per revolution, from a catch")
+_WIDTH: Final = Input("width", "length", "width of the lane", "12 ft")
+
+_OUT_RATE: Final = Output("application_rate", "application_rate")
+_OUT_DISCHARGE: Final = Output("discharge", "mass_flow")
+
+
+def _spread(values: Values) -> Result:
+    from hydrocheck.physics import material
+
+    answer: dict[str, float | str] = {}
+    road = (values["road_speed"], values["lanes"])
+    if "rate" in values:
+        answer["discharge"] = mass_flow = float(material.discharge(values["rate"], *road))
+        if "mass_per_rev" in values:
+            answer["shaft_speed"] = float(material.shaft_speed(mass_flow, values["mass_per_rev"]))
+        return answer
+    mass_flow = values.get("discharge", 0.0)
+    if "shaft_speed" in values:
+        mass_flow = float(material.shaft_discharge(values["shaft_speed"], values["mass_per_rev"]))
+        answer["discharge"] = mass_flow
+    answer["application_rate"] = float(material.application_rate(mass_flow, *road))
+    return answer
+
+
+def _oil_temperature(values: Values) -> Result:
+    from hydrocheck.physics.heat import steady_temperature, surface_conductance
+
+    surface = float(surface_conductance(values["area"], values["coefficient"]))
+    total = surface + values["cooler"]
+    warm = float(steady_temperature(values["heat"], values["ambient"], total))
+    return {"oil_temperature": warm, "conductance": total}
+
+
+SPREADING: Final = (
+    Formula(
+        "spread-rate", "Rate, road speed and lanes to discharge and shaft speed, and back.",
+        (_RATE, _ROAD, _LANES, _PER_REV, _DISCHARGE, _SHAFT),
+        (
+            Way(
+                ("rate", "road_speed", "lanes"), (_OUT_DISCHARGE,),
+                "m = rate v lanes", "{rate} x {road_speed} x {lanes}", _spread, _HANDBOOK,
+            ),
+            Way(
+                ("rate", "road_speed", "lanes", "mass_per_rev"),
+                (Output("shaft_speed", "shaft_speed"), _OUT_DISCHARGE),
+                "n = rate v lanes / M", "{rate} x {road_speed} x {lanes} / {mass_per_rev}",
+                _spread, _HANDBOOK,
+            ),
+            Way(
+                ("discharge", "road_speed", "lanes"), (_OUT_RATE,),
+                "rate = m / (v lanes)", "{discharge} / ({road_speed} x {lanes})", _spread,
+                _HANDBOOK,
+            ),
+            Way(
+                ("shaft_speed", "mass_per_rev", "road_speed", "lanes"),
+                (_OUT_RATE, _OUT_DISCHARGE),
+                "rate = n M / (v lanes)",
+                "{shaft_speed} x {mass_per_rev} / ({road_speed} x {lanes})", _spread, _HANDBOOK,
+            ),
+        ),
+    ),
+    Formula(
+        "spread-speed", "Road speed up to which a discharge holds a rate.",
+        (_DISCHARGE, _RATE, _LANES),
+        (Way(
+            ("discharge", "rate", "lanes"), (Output("road_speed", "road_speed"),),
+            "v = m / (rate lanes)", "{discharge} / ({rate} x {lanes})",
+            physics("material.road_speed_limit", "road_speed", rate="application_rate"),
+            "spread-rate turned round",
+        ),),
+    ),
+    Formula(
+        "area-rate", "Rate for a lane to rate for an area, and back.",
+        (_RATE, Input("area_rate", "area_rate", "rate for an area"), _WIDTH),
+        (
+            Way(
+                ("rate", "width"), (Output("area_rate", "area_rate"),),
+                "area rate = rate / width", "{rate} / {width}",
+                physics("material.area_rate", "area_rate", rate="lane_rate"), "arithmetic",
+            ),
+            Way(
+                ("area_rate", "width"), (_OUT_RATE,),
+                "rate = area rate x width", "{area_rate} x {width}",
+                physics("material.lane_rate", "application_rate"), "arithmetic",
+            ),
+        ),
+    ),
+    Formula(
+        "auger-discharge", "Discharge per revolution of an auger from its shape.",
+        (
+            Input("diameter", "length", "over the flighting"),
+            Input("shaft_diameter", "length", "of the core tube"),
+            Input("pitch", "length", "of the flighting at the outlet"),
+            Input("density", "density", "bulk density of the material", "80 lb/ft3"),
+            Input("fill", "fraction", "share of the swept volume that comes out", "85 %"),
+        ),
+        (Way(
+            ("diameter", "shaft_diameter", "pitch", "density", "fill"),
+            (Output("discharge_per_revolution", "mass_per_rev"),),
+            "M = rho fill pi/4 (D^2 - d^2) pitch",
+            "{density} x {fill} x pi/4 x (({diameter})^2 - ({shaft_diameter})^2) x {pitch}",
+            physics("material.auger_mass_per_revolution", "discharge_per_revolution"),
+            "swept volume; a catch test overrides",
+        ),),
+    ),
+    Formula(
+        "prewet-flow", "Liquid flow that pre-wets a discharge.",
+        (_DISCHARGE, Input("liquid_per_mass", "liquid_per_mass", "such as 10 gal/ton")),
+        (Way(
+            ("discharge", "liquid_per_mass"), (Output("flow", "flow"),),
+            "Q = m r", "{discharge} x {liquid_per_mass}",
+            physics("material.prewet_flow", "flow"), "arithmetic; common practice",
+        ),),
+    ),
+    Formula(
+        "liquid-flow", "Liquid flow that an ordered liquid rate asks.",
+        (Input("rate", "liquid_rate", "liquid for one lane"), _ROAD, _LANES),
+        (Way(
+            ("rate", "road_speed", "lanes"), (Output("flow", "flow"),),
+            "Q = rate v lanes", "{rate} x {road_speed} x {lanes}",
+            physics("material.liquid_flow", "flow"), "arithmetic",
+        ),),
+    ),
+)  # fmt: skip
+
+RESERVOIR: Final = (
+    Formula(
+        "oil-temperature", "Temperature at which losses to the air balance the heat.",
+        (
+            Input("heat", "heat_flow", "heat into the oil"),
+            Input("ambient", "temperature", "temperature of the air"),
+            Input("area", "area", "surface of reservoir and lines"),
+            Input("coefficient", "heat_transfer", "from oil to air: 6 to 14.5 published",
+                  "11 W/(m2 K)"),
+            Input("cooler", "heat_conductance", "of a cooler, from its data sheet", "0 W/K"),
+        ),
+        (Way(
+            ("heat", "ambient", "area", "coefficient", "cooler"),
+            (Output("oil_temperature", "temperature"), Output("conductance", "heat_conductance")),
+            "T = T_air + P / (U A + G)", "{ambient} + {heat} / {conductance}", _oil_temperature,
+            "Fluid Power: Theory and Applications (4th ed.), Example 14.6, p. 391",
+        ),),
+    ),
+    Formula(
+        "reservoir-volume", "Reservoir volume by minutes of pump flow, a rule of thumb.",
+        (
+            Input("flow", "flow", "flow of the pump"),
+            Input("dwell", "time", "1 to 2 min on trucks, 3 to 5 in industry", "2 min"),
+        ),
+        (Way(
+            ("flow", "dwell"), (Output("volume", "volume"),), "V = Q t", "{flow} x {dwell}",
+            physics("heat.reservoir_volume", "volume", flow="pump_flow"), "common practice",
+        ),),
+    ),
+)  # fmt: skip
