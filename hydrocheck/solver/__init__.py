@@ -1,13 +1,13 @@
 """The steady state of a circuit at N operating points.
 
-`solve(circuit, points)` reads, in this order: `compile` (circuit and points as arrays, everything that
-cannot be solved refused), `branches` (function side: motor, lines, section law), `banks` (how sections
-share), `balance` (supply against bank: one falling function, one root), `account` (speeds, powers, heat,
-limits and residuals).
+`solve(circuit, points)` reads, in this order: `compile` (circuit and points as arrays, everything
+that cannot be solved refused), `branches` (function side: motor, lines, section law), `banks` (how
+sections share), `balance` (supply against bank: one falling function, one root), `account` (speeds,
+powers, heat, limits and residuals).
 
-The network reduces to the pressure-flow characteristic that the pump sees. It does not fall, so that the
-operating point is unique, if each load torque rises with speed or stays, and friction does not depend on
-speed inside a solve.
+The network reduces to the pressure-flow characteristic that the pump sees. It does not fall, so
+that the operating point is unique, if each load torque rises with speed or stays, and friction does
+not depend on speed inside a solve.
 """
 
 from __future__ import annotations
@@ -27,9 +27,10 @@ def solve(circuit: Circuit, points: Points) -> Result:
 
     circuit: any scalar may be an (N,) array; points: N operating points
 
-    Raises MissingValue (the circuit lacks a value that the equations need), NotSolvedYet (a circuit type),
-    CircuitError (no unique answer), DomainError (values out of range, shapes that do not fit).
+    Raises MissingValue (the circuit lacks a value that the equations need), NotSolvedYet (a circuit
+    type), CircuitError (no unique answer), DomainError (values out of range, shapes that do not
+    fit).
     """
     points.validate()
     network = compile_network(circuit, points)
-    return account(circuit, points, network, find_balance(network, points.size))
+    return account(points, network, find_balance(network, points.size))

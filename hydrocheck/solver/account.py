@@ -1,91 +1,147 @@
-"""From a balanced state to the full result: speeds, torques, powers, heat by element, limits, residuals.
+"""From a balanced state to the full result: speeds, torques, powers, heat, limits, residuals.
 
-Heat is added up element by element, each from its own law, and compared with what the shaft puts in:
+Nothing is taken over from the iteration that can be had from an element's own law: speeds and drops
+from the flows, section drops from the section law, relief heat from its own pressures. The
+residuals compare the two:
 
     shaft power = mechanical power of the loads + sum of heat
+    at each node, what flows in = what flows out
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
-from hydrocheck.model.circuit import Circuit
+from hydrocheck.physics.arrays import Array
 from hydrocheck.solver.balance import State, commanded_pressure, deliverable, stroke_limit
+from hydrocheck.solver.branches import Branch
 from hydrocheck.solver.compile import Network
-from hydrocheck.solver.fluid import fluid_at
-from hydrocheck.solver.points import Points, solved_functions
+from hydrocheck.solver.needs import Mask
+from hydrocheck.solver.points import Points
 from hydrocheck.solver.result import FunctionLimit, Result, SupplyLimit
-
-Array = NDArray[np.float64]
 
 _CLOSE = 1e-9
 
 
-def account(circuit: Circuit, points: Points, network: Network, state: State) -> Result:
+@dataclass(frozen=True)
+class PumpState:
+    """The pump, (N,) each: delivery, slip, D n [m3/s], stroke [1], torque [N m], power [W]."""
+
+    flow: Array
+    slip: Array
+    theoretical: Array
+    stroke: Array
+    torque: Array
+    power: Array
+    destroked: Mask
+
+
+@dataclass(frozen=True)
+class StageState:
+    """One stage of one function, (N,) each.
+
+    speed: of its own shaft [rad/s] or [m/s]; drop: dp [Pa]; inlet, outlet: port pressures [Pa]
+    slip, case: flow past it and into its drain [m3/s]
+    torque: at the load [N m]; load_speed: [rad/s]; power: given to the load [W]; heat: [W]
+    imbalance: inlet flow less displaced flow less slip [m3/s]
+    """
+
+    speed: Array
+    drop: Array
+    inlet: Array
+    outlet: Array
+    slip: Array
+    case: Array
+    torque: Array
+    load_speed: Array
+    power: Array
+    heat: Array
+    imbalance: Array
+
+
+@dataclass(frozen=True)
+class BranchState:
+    """One function: stages, heat of its lines [W] and flow back to the manifold [m3/s], (N,)."""
+
+    stages: tuple[StageState, ...]
+    line_heat: Array
+    returned: Array
+
+
+def account(points: Points, network: Network, state: State) -> Result:
     """The result of a balanced state."""
-    size = points.size
-    pump = network.pump
+    size, bank, pump = points.size, state.bank, _pump_state(network, state)
+    branches = [
+        branch_state(branch, bank.line[:, m], state.returns)
+        for m, branch in enumerate(network.branches)
+    ]
+    heat = _heat(network, state, branches)
+    stages = _stages(branches, size)
+    mechanical = stages["power"].sum(axis=(0, 2))
+    flow_residual, energy_residual = _residuals(
+        network, state, branches, pump, (mechanical, np.sum(list(heat.values()), axis=0))
+    )
     relief = np.concatenate([state.at_pump, state.at_bank], axis=1)
-    pump_flow = state.through_line + state.at_pump.sum(axis=1)
-    slip = pump.slip * state.pump
-    full = stroke_limit(network, state.pump)
-    theoretical = pump.capacity * pump.speed
-    destroked = _destroked(network, state, pump_flow)
-    needed = np.divide(pump_flow + slip, theoretical, out=np.zeros(size), where=theoretical > 0)
-    stroke = np.where(destroked, np.minimum(needed, full), full)
-    torque = (stroke + pump.friction) * pump.capacity * state.pump + pump.drag * pump.speed
-    shaft = torque * pump.speed
-    stages = _stages(network, state)
-    gearing = _gearing(circuit, size)
-    heat = _heat(network, state, stages, gearing)
-    mechanical = (stages["load_power"] * gearing["efficiency"]).sum(axis=(0, 2))
-    imbalance = np.abs(stroke * theoretical - slip - pump_flow)
-    throughput = np.maximum(np.maximum(theoretical, state.section.sum(axis=1)), 1e-12)
-    total = np.sum(list(heat.values()), axis=0)
-    names = network.at_pump.names + network.at_bank.names
+    reliefs = network.at_pump.names + network.at_bank.names
     return Result(
-        functions=network.names,
+        functions=tuple(branch.name for branch in network.branches),
         engine_speed=points.engine_speed,
-        pump_speed=np.broadcast_to(pump.speed, (size,)),
+        pump_speed=np.broadcast_to(network.pump.speed, (size,)),
         oil_temperature=points.oil_temperature,
-        viscosity=fluid_at(circuit, points.oil_temperature).viscosity,
+        viscosity=network.viscosity,
         pump_pressure=state.pump,
-        inlet_pressure=state.inlet,
+        inlet_pressure=bank.inlet,
         return_pressure=state.returns,
         load_signal=state.load_signal,
-        pump_flow=pump_flow,
-        pump_slip=slip,
-        stroke=stroke,
-        pump_torque=torque,
-        shaft_power=shaft,
+        pump_flow=pump.flow,
+        pump_slip=pump.slip,
+        stroke=pump.stroke,
+        pump_torque=pump.torque,
+        shaft_power=pump.power,
         main_flow=state.through_line,
-        passed=state.passed,
-        relief_flow={name: relief[:, k] for k, name in enumerate(names)},
+        passed=bank.passed,
+        relief_flow={name: relief[:, k] for k, name in enumerate(reliefs)},
         return_flow=state.returned,
-        asked=np.broadcast_to(network.commanded, state.section.shape),
-        flow=state.section,
-        motor_flow=state.line,
-        speed=stages["speed"][0] / gearing["ratio"][0],
+        asked=network.commanded,
+        flow=bank.section,
+        motor_flow=bank.line,
+        speed=stages["load_speed"][0],
         motor_speed=stages["speed"],
         motor_drop=stages["drop"],
         motor_inlet=stages["inlet"],
         motor_outlet=stages["outlet"],
-        torque=stages["torque"] * gearing["ratio"] * gearing["efficiency"],
-        work_pressure=state.work,
-        section_drop=np.where(state.section > 0, state.stage_inlet - state.work, 0.0),
+        torque=stages["torque"],
+        work_pressure=bank.work,
+        section_drop=np.where(bank.section > 0, bank.stage_inlet - bank.work, 0.0),
         case_flow=stages["case"].sum(axis=0),
         mechanical_power=mechanical,
         heat=heat,
-        supply_limit=_supply_limit(network, state, destroked),
+        supply_limit=_supply_limit(network, state, pump.destroked),
         function_limit=_function_limit(network, state, stages["speed"][0]),
-        flow_residual=imbalance / throughput,
-        energy_residual=np.abs(shaft - mechanical - total)
-        / np.maximum(np.maximum(np.abs(shaft), total), 1e-9),
+        flow_residual=flow_residual,
+        energy_residual=energy_residual,
     )
 
 
-def _destroked(network: Network, state: State, pump_flow: Array) -> NDArray[np.bool_]:
+def _pump_state(network: Network, state: State) -> PumpState:
+    """The pump at a balanced state: destroked it gives what is taken, else all it can."""
+    pump = network.pump
+    flow = state.through_line + state.at_pump.sum(axis=1)
+    slip = pump.slip * state.pump
+    theoretical = pump.capacity * pump.speed
+    turning = theoretical > 0
+    needed = np.where(turning, (flow + slip) / np.where(turning, theoretical, 1.0), 0.0)
+    full = stroke_limit(network, state.pump)
+    destroked = _destroked(network, state, flow)
+    stroke = np.where(destroked, np.minimum(needed, full), full)
+    torque = (stroke + pump.friction) * pump.capacity * state.pump + pump.drag * pump.speed
+    return PumpState(flow, slip, theoretical, stroke, torque, torque * pump.speed, destroked)
+
+
+def _destroked(network: Network, state: State, pump_flow: Array) -> Mask:
     """Where a controlled pump holds its pressure with flow in hand, (N,)."""
     if network.supply == "fixed":
         return np.zeros(state.pump.shape, dtype=bool)
@@ -93,134 +149,162 @@ def _destroked(network: Network, state: State, pump_flow: Array) -> NDArray[np.b
     return holds & (deliverable(network, state.pump) >= pump_flow * (1.0 - _CLOSE))
 
 
-def _stages(network: Network, state: State) -> dict[str, Array]:
-    """Speed, drop, port pressures, torque, slip and case flow of every stage, (S, N, M) each."""
-    ahead = state.line
-    rows = []
-    for stage in network.branches.stages:
-        speed, drop = stage.state(ahead)
+def _residuals(
+    network: Network,
+    state: State,
+    branches: list[BranchState],
+    pump: PumpState,
+    given: tuple[Array, Array],
+) -> tuple[Array, Array]:
+    """Relative imbalance of flow and of energy [1], (N,); given: mechanical power and heat [W]."""
+    mechanical, heat = given
+    at_pump = np.abs(pump.stroke * pump.theoretical - pump.slip - pump.flow)
+    imbalance = np.maximum(at_pump, _node_imbalance(network, state, branches))
+    throughput = np.maximum(pump.theoretical, state.bank.section.sum(axis=1))
+    power = np.maximum(np.abs(pump.power), heat)
+    lost = np.abs(pump.power - mechanical - heat)
+    return imbalance / np.maximum(throughput, 1e-12), lost / np.maximum(power, 1e-9)
+
+
+def branch_state(branch: Branch, line: Array, returns: Array) -> BranchState:
+    """A branch at a flow into its work line [m3/s] and a return pressure [Pa], (N,) each."""
+    ahead = line
+    forward = []
+    for stage in branch.stages:
+        speed, drop, _ = stage.state(ahead)
+        forward.append((stage, ahead, speed, drop))
+        ahead = stage.outflow(ahead, drop)
+    supply, back = branch.supply.drop(line)[0], branch.back.drop(ahead)[0]
+    outlet = returns + back
+    backward = []
+    for stage, flow, speed, drop in reversed(forward):
+        inlet = stage.outlet_share * outlet + drop
         slip = stage.slip * drop
         case = stage.case_share * slip
-        rows.append([speed, drop, slip, case, ahead])
-        ahead = stage.outflow(ahead, drop)
-    outlet = state.returns[:, None] + network.branches.back.drop(ahead)[0]
-    ports = []
-    for stage, (_, drop, *_) in zip(network.branches.stages[::-1], rows[::-1], strict=True):
-        inlet = np.where(stage.present > 0, stage.outlet_share, 1.0) * outlet + drop
-        ports.append((inlet, outlet))
-        outlet = inlet
-    ports.reverse()
-    out: dict[str, list[Array]] = {
-        key: []
-        for key in (
-            "speed",
-            "drop",
-            "slip",
-            "case",
-            "inlet",
-            "outlet",
-            "torque",
-            "load_power",
-            "force_loss",
-            "displaced",
-        )
-    }
-    for stage, (speed, drop, slip, case, _), (inlet, exit_) in zip(
-        network.branches.stages, rows, ports, strict=True
-    ):
         running = stage.load0 + (stage.load1 + stage.load2 * speed) * speed
         held = stage.capacity * drop * (1.0 - stage.friction)
-        torque = np.where(speed > 0, running, np.minimum(held, running)) * stage.present
-        values = (speed, drop, slip, case, inlet, exit_, torque, torque * speed)
-        for key, value in zip(out, values, strict=False):
-            out[key].append(np.broadcast_to(value, state.section.shape))
-        friction = stage.friction * stage.capacity * drop * speed + stage.drag * speed**2
-        out["force_loss"].append(np.broadcast_to(friction * stage.present, state.section.shape))
-        out["displaced"].append(np.broadcast_to(stage.capacity * speed, state.section.shape))
-    return {key: np.stack(value) for key, value in out.items()}
+        torque = np.where(speed > 0, running, np.minimum(held, running))
+        given = torque * speed * stage.gear_efficiency
+        rubbed = stage.friction * stage.capacity * drop * speed + stage.drag * speed**2
+        backward.append(
+            StageState(
+                speed=speed,
+                drop=drop,
+                inlet=inlet,
+                outlet=outlet,
+                slip=slip,
+                case=case,
+                torque=torque * stage.gear_ratio * stage.gear_efficiency,
+                load_speed=speed / stage.gear_ratio,
+                power=given,
+                heat=slip * drop
+                + case * outlet * stage.outlet_share
+                + rubbed
+                + torque * speed
+                - given,
+                imbalance=flow - stage.capacity * speed - slip,
+            )
+        )
+        outlet = inlet
+    return BranchState(tuple(reversed(backward)), supply * line + back * ahead, ahead)
 
 
-def _gearing(circuit: Circuit, size: int) -> dict[str, Array]:
-    """Gearbox ratio and efficiency (of a cylinder: its force efficiency) by stage, (S, 1|N, M)."""
-    functions = solved_functions(circuit)
-    depth = max((max(len(f.motor), 1) for f in functions), default=1)
-    ratio = np.ones((depth, size, len(functions)))
-    efficiency = np.ones_like(ratio)
-    for m, function in enumerate(functions):
-        for s, motor in enumerate(function.motor):
-            ratio[s, :, m] = motor.gearbox_ratio
-            efficiency[s, :, m] = motor.gearbox_efficiency
-        if function.cylinder is not None:
-            efficiency[0, :, m] = function.cylinder.efficiency
-    return {"ratio": ratio, "efficiency": efficiency}
+def _stages(branches: list[BranchState], size: int) -> dict[str, Array]:
+    """The stages' values as (S, N, M); a function with fewer stages has zeros there."""
+    depth = max((len(branch.stages) for branch in branches), default=1)
+    keys = ("speed", "drop", "inlet", "outlet", "case", "torque", "load_speed", "power")
+    out = {key: np.zeros((depth, size, len(branches))) for key in keys}
+    for m, branch in enumerate(branches):
+        for s, stage in enumerate(branch.stages):
+            for key in keys:
+                out[key][s, :, m] = getattr(stage, key)
+    return out
 
 
-def _heat(
-    network: Network, state: State, stages: dict[str, Array], gearing: dict[str, Array]
-) -> dict[str, Array]:
+def _node_imbalance(network: Network, state: State, branches: list[BranchState]) -> Array:
+    """Greatest flow imbalance at a bank inlet, a machine or the return manifold [m3/s], (N,)."""
+    bank = state.bank
+    at_bank = network.at_bank.flow(bank.inlet, state.returns)
+    at_pump = network.at_pump.flow(state.pump, state.returns)
+    worst = np.abs(
+        state.through_line - bank.section.sum(axis=1) - bank.passed - at_bank.sum(axis=1)
+    )
+    returned = bank.passed + (at_bank * network.at_bank.to_return).sum(axis=1)
+    returned = returned + (at_pump * network.at_pump.to_return).sum(axis=1)
+    for m, (branch, found) in enumerate(zip(network.branches, branches, strict=True)):
+        returned = returned + found.returned
+        if branch.relief is not None and branch.relief.to_return:
+            returned = returned + (bank.section - bank.line)[:, m]
+        for stage in found.stages:
+            worst = np.maximum(worst, np.abs(stage.imbalance))
+    return np.asarray(np.maximum(worst, np.abs(returned - state.returned)))
+
+
+def _heat(network: Network, state: State, branches: list[BranchState]) -> dict[str, Array]:
     """Heat by element [W], (N,) each, every one from its own law."""
-    pump = network.pump
-    speed = pump.speed
+    pump, bank = network.pump, state.bank
+    friction = pump.friction * pump.capacity * state.pump + pump.drag * pump.speed
     heat = {
         "pump slip": pump.slip * state.pump**2,
-        "pump friction": (pump.friction * pump.capacity * state.pump + pump.drag * speed) * speed,
-        "pressure line": network.main_line.drop(state.through_line[:, None])[0][:, 0]
-        * state.through_line,
-        "return line": network.return_line.drop(state.returned[:, None])[0][:, 0] * state.returned,
+        "pump friction": friction * pump.speed,
+        "pressure line": network.main_line.drop(state.through_line)[0] * state.through_line,
+        "return line": network.return_line.drop(state.returned)[0] * state.returned,
     }
-    for reliefs, flows, inlet in (
-        (network.at_pump, state.at_pump, state.pump),
-        (network.at_bank, state.at_bank, state.inlet),
-    ):
+    for reliefs, inlet in ((network.at_pump, state.pump), (network.at_bank, bank.inlet)):
+        flows = reliefs.flow(inlet, state.returns)
         for k, name in enumerate(reliefs.names):
-            outlet = reliefs.to_return[0, k] * state.returns
-            heat[name] = flows[:, k] * (inlet - outlet)
-    over = state.section - state.line
-    supply = network.branches.supply.drop(state.line)[0]
-    back_flow = _back_flow(network, state)
-    back = network.branches.back.drop(back_flow)[0]
-    leak = stages["slip"] * stages["drop"] + stages["case"] * stages["outlet"]
-    losses = leak + stages["force_loss"] + stages["load_power"] * (1.0 - gearing["efficiency"])
-    section = _section_drops(network, state)
-    for m, name in enumerate(network.names):
-        heat[f"{name} section"] = section[:, m] * state.section[:, m]
-        heat[f"{name} lines"] = supply[:, m] * state.line[:, m] + back[:, m] * back_flow[:, m]
-        heat[f"{name} machine"] = losses[:, :, m].sum(axis=0)
-        if network.branches.has_port_relief:
-            heat[f"{name} port relief"] = over[:, m] * (state.work[:, m] - state.returns)
+            heat[name] = flows[:, k] * (inlet - reliefs.to_return[0, k] * state.returns)
+    drops = _section_drops(network, state)
+    for m, (branch, found) in enumerate(zip(network.branches, branches, strict=True)):
+        heat[f"{branch.name} section"] = drops[m] * bank.section[:, m]
+        heat[f"{branch.name} lines"] = found.line_heat
+        heat[f"{branch.name} machine"] = np.sum([s.heat for s in found.stages], axis=0)
+        if branch.relief is not None:
+            outlet = state.returns if branch.relief.to_return else 0.0
+            over = branch.relief.flow(bank.work[:, m], state.returns)
+            heat[f"{branch.name} port relief"] = over * (bank.work[:, m] - outlet)
     if network.kind == "open centre":
         heat["open centre"] = _open_centre_heat(network, state)
     return {key: np.broadcast_to(value, state.pump.shape) for key, value in heat.items()}
 
 
-def _back_flow(network: Network, state: State) -> Array:
-    return network.branches.work_pressure(state.line, state.returns[:, None])[2]
+def _section_drops(network: Network, state: State) -> list[Array]:
+    """Drop over each section, (N,): by its own law where that rules, else what the pressures leave.
 
-
-def _section_drops(network: Network, state: State) -> Array:
-    """Drop over each section: its own law where it starves, else what the pressures leave, (N, M)."""
-    commanded = np.maximum(network.commanded, 1e-300)
-    law = network.section_drop * (state.section / commanded) ** 2
-    starving = (state.section > 0) & (state.section < network.commanded * (1.0 - _CLOSE))
-    if network.kind == "open centre":
-        starving = np.zeros_like(starving)
-    return np.where(starving, law, np.where(state.section > 0, state.stage_inlet - state.work, 0.0))
+    The law rules a starving section of a parallel bank, and the stage of an open centre that sets
+    the inlet pressure. It is also the least drop of any other section: its compensator takes the
+    rest.
+    """
+    bank = state.bank
+    drops = {}
+    downstream = state.returns + network.neutral * bank.passed**2
+    for m in reversed(network.order):
+        branch, section = network.branches[m], bank.section[:, m]
+        asked = np.where(branch.commanded > 0, branch.commanded, 1.0)
+        law = branch.section_drop * (section / asked) ** 2
+        left = bank.stage_inlet[:, m] - bank.work[:, m]
+        if network.kind == "open centre":
+            rules = bank.stage_inlet[:, m] > downstream * (1.0 + _CLOSE)
+        else:
+            rules = section < branch.commanded * (1.0 - _CLOSE)
+        drops[m] = np.where(rules, law, np.maximum(law, left))
+        downstream = bank.stage_inlet[:, m]
+    return [drops[m] for m in sorted(drops)]
 
 
 def _open_centre_heat(network: Network, state: State) -> Array:
     """Heat of oil that passes each stage and of the neutral passage [W], (N,)."""
+    bank = state.bank
     left = state.through_line - state.at_bank.sum(axis=1)
-    before, heat = state.inlet, np.zeros_like(left)
-    for i in network.order:
-        heat = heat + (before - state.stage_inlet[:, i]) * left
-        before = state.stage_inlet[:, i]
-        left = left - state.section[:, i]
-    return heat + (before - state.returns) * state.passed
+    before, heat = bank.inlet, np.zeros_like(left)
+    for m in network.order:
+        heat = heat + (before - bank.stage_inlet[:, m]) * left
+        before = bank.stage_inlet[:, m]
+        left = left - bank.section[:, m]
+    return np.asarray(heat + (before - state.returns) * bank.passed)
 
 
-def _supply_limit(
-    network: Network, state: State, destroked: NDArray[np.bool_]
-) -> NDArray[np.int64]:
+def _supply_limit(network: Network, state: State, destroked: Mask) -> NDArray[np.int64]:
     """What sets the pump pressure, (N,)."""
     relieving = (state.at_pump.sum(axis=1) + state.at_bank.sum(axis=1)) > 0
     if network.supply == "fixed":
@@ -240,11 +324,10 @@ def _supply_limit(
 
 def _function_limit(network: Network, state: State, speed: Array) -> NDArray[np.int64]:
     """What sets the flow of each function, (N, M)."""
-    opened = network.commanded > 0
-    full = state.section >= network.commanded * (1.0 - _CLOSE)
+    section, line = state.bank.section, state.bank.line
+    commanded = network.commanded
+    full = section >= commanded * (1.0 - _CLOSE)
     limit = np.where(full, FunctionLimit.COMMAND, FunctionLimit.SHORT)
-    limit = np.where(
-        state.section - state.line > _CLOSE * network.commanded, FunctionLimit.PORT_RELIEF, limit
-    )
+    limit = np.where(section - line > _CLOSE * commanded, FunctionLimit.PORT_RELIEF, limit)
     limit = np.where(speed <= 0, FunctionLimit.STALL, limit)
-    return np.where(opened, limit, FunctionLimit.OFF).astype(np.int64)
+    return np.where(commanded > 0, limit, FunctionLimit.OFF).astype(np.int64)

@@ -2,11 +2,15 @@
 
 Either bank is a characteristic in one rising scalar s:
 
-- parallel, pressure compensated, non-sharing: s is the pressure before the sections. Each section takes
+- parallel, pressure compensated, non-sharing: s is the pressure before the sections. Each section
+  takes
   its commanded flow, or what the pressure left for it allows; the highest load starves first.
-- open centre with priority: s is the flow into the bank. The first stage takes its commanded flow, the
-  rest passes on; what no one takes returns to tank at K Q^2. The inlet stands at the highest of what the
-  stages, each over its own section, ask for.
+- open centre with priority: s is the flow into the bank. The first stage takes its commanded flow,
+  the
+  rest passes on; what no one takes returns to tank at K Q^2. The inlet stands at the highest of
+  what the stages, each over its own section, ask for. Where the flow ends just before a stage, that
+  stage stands still and the inlet may stand anywhere between what it asks for with and without it
+  (`raised`).
 """
 
 from __future__ import annotations
@@ -14,17 +18,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from hydrocheck.physics.arrays import Array
+from hydrocheck.solver.branches import Taken
 from hydrocheck.solver.compile import Network
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
 class BankState:
     """section, line: flow of each section and into its work line [m3/s], (N, M)
 
+    returned: flow of each branch into the return manifold, without port reliefs [m3/s], (N, M)
+    work: work-port pressure [Pa], (N, M); of a shut function the return pressure
     inlet: bank inlet pressure [Pa], (N,)
     stage_inlet: pressure before each section [Pa], (N, M)
     passed: flow that leaves an open centre unused [m3/s], (N,)
@@ -32,51 +37,83 @@ class BankState:
 
     section: Array
     line: Array
+    returned: Array
+    work: Array
     inlet: Array
     stage_inlet: Array
     passed: Array
 
 
-def bank_state(network: Network, s: Array, return_pressure: Array) -> BankState:
-    """The bank at its scalar s, (N,), and a return manifold pressure [Pa], (N,)."""
-    law = _cascade if network.kind == "open centre" else _parallel
-    return law(network, s, return_pressure)
+def bank_state(network: Network, s: Array, return_pressure: Array, near: Array) -> BankState:
+    """The bank at its scalar s, (N,), and a return manifold pressure [Pa], (N,).
 
-
-def _parallel(network: Network, inlet: Array, return_pressure: Array) -> BankState:
-    section, line = network.branches.flow_at(
-        inlet[:, None], return_pressure[:, None], network.commanded, network.section_drop
-    )
-    before = np.broadcast_to(inlet[:, None], section.shape)
-    return BankState(section, line, inlet, before, np.zeros_like(inlet))
-
-
-def _cascade(network: Network, total: Array, return_pressure: Array) -> BankState:
-    commanded = np.broadcast_to(network.commanded, (total.size, network.commanded.shape[1]))
-    section = np.zeros(commanded.shape)
-    left = total.copy()
-    for i in network.order:
-        section[:, i] = np.minimum(commanded[:, i], left)
-        left = left - section[:, i]
-    work, _, _ = network.branches.work_pressure(section, return_pressure[:, None])
-    share = section / np.maximum(commanded, 1e-300)
-    asks = np.where(section > 0, work + network.section_drop * share**2, -np.inf)
-    stage_inlet = np.empty(commanded.shape)
-    downstream = return_pressure + network.neutral * left**2
-    for i in reversed(network.order):
-        downstream = np.maximum(asks[:, i], downstream)
-        stage_inlet[:, i] = downstream
-    return BankState(section, section, downstream, stage_inlet, left)
-
-
-def work_port_pressure(network: Network, state: BankState, return_pressure: Array) -> Array:
-    """Pressure at each work port [Pa], (N, M).
-
-    A function that is opened but stands still has its inlet pressure at the work port; one that is shut
-    has the return pressure.
+    near: flows into the work lines near the answer [m3/s], (N, M)
     """
-    work, _, _ = network.branches.work_pressure(state.line, return_pressure[:, None])
-    opened = network.commanded > 0
-    held = opened & (state.section <= 0)
-    work = np.where(held, state.stage_inlet, np.minimum(work, state.stage_inlet))
-    return np.where(opened, work, return_pressure[:, None])
+    if network.kind == "open centre":
+        return _cascade(network, s, return_pressure)
+    return _parallel(network, s, return_pressure, near)
+
+
+def _parallel(network: Network, inlet: Array, returns: Array, near: Array) -> BankState:
+    taken = [
+        branch.at_pressure(inlet, returns, near[:, m]) for m, branch in enumerate(network.branches)
+    ]
+    section, line, returned, work = _columns(taken, inlet.size)
+    before = np.broadcast_to(inlet[:, None], section.shape)
+    return BankState(section, line, returned, work, inlet, before, np.zeros_like(inlet))
+
+
+def _columns(taken: list[Taken], size: int) -> tuple[Array, ...]:
+    if not taken:
+        return tuple(np.zeros((size, 0)) for _ in Taken._fields)
+    return tuple(np.stack(values, axis=1) for values in zip(*taken, strict=True))
+
+
+def _cascade(network: Network, total: Array, returns: Array) -> BankState:
+    taken: dict[int, Taken] = {}
+    left = total
+    for m in network.order:
+        branch = network.branches[m]
+        taken[m] = branch.at_flow(np.minimum(branch.commanded, left), returns)
+        left = left - taken[m].section
+    section, line, returned, work = _columns([taken[m] for m in sorted(taken)], total.size)
+    inlet = returns + network.neutral * left**2
+    stage_inlet = np.empty_like(section)
+    for m in reversed(network.order):
+        branch = network.branches[m]
+        asks = work[:, m] + branch.section_drop * _share(section[:, m], branch.commanded) ** 2
+        inlet = np.where(section[:, m] > 0, np.maximum(asks, inlet), inlet)
+        stage_inlet[:, m] = inlet
+        # Opened, but no flow reaches it: its work port has the pressure before it.
+        still = (section[:, m] <= 0) & (branch.commanded > 0)
+        work[:, m] = np.where(still, inlet, work[:, m])
+    return BankState(section, line, returned, work, inlet, stage_inlet, left)
+
+
+def _share(section: Array, commanded: Array) -> Array:
+    return section / np.where(commanded > 0, commanded, 1.0)
+
+
+def raised(network: Network, bank: BankState, inlet: Array) -> BankState:
+    """An open centre with the same flows and a higher inlet pressure [Pa], (N,).
+
+    The first opened stage that gets no flow holds the pressure.
+    """
+    stage_inlet, work = bank.stage_inlet.copy(), bank.work.copy()
+    reached = np.ones(inlet.shape, dtype=bool)  # stages up to the one that holds
+    for m in network.order:
+        still = (bank.section[:, m] <= 0) & (network.branches[m].commanded > 0)
+        stage_inlet[:, m] = np.where(
+            reached, np.maximum(stage_inlet[:, m], inlet), stage_inlet[:, m]
+        )
+        work[:, m] = np.where(still & reached, stage_inlet[:, m], work[:, m])
+        reached &= ~still
+    return BankState(
+        bank.section,
+        bank.line,
+        bank.returned,
+        work,
+        np.maximum(bank.inlet, inlet),
+        stage_inlet,
+        bank.passed,
+    )

@@ -1,15 +1,20 @@
 """Function side: what a section's flow does between its work port and the return manifold.
 
-A branch is a work supply line, one or more stages in series (motors, or one cylinder) and a work return
-line. A stage of capacity D (volume per radian, or piston area) and outlet share r obeys
+A branch is a work supply line, one or more stages in series (motors, or one cylinder) and a work
+return line. A stage of capacity D (volume per radian, or piston area) and outlet share r obeys
 
     flow        q = D v + k dp                      v: speed, k: slip conductance
-    force       D (p_in - r p_out)(1 - Cf) = T0 + (T1 + drag) v + T2 v^2
+    force       D dp (1 - Cf) = T0 + (T1 + drag) v + T2 v^2,    dp = p_in - r p_out
     outlet      q_out = r (q - case slip)
 
-with r = 1 for a motor and the annulus ratio for a cylinder. The state at a flow is the closed form of
-`physics.motor_state`. Work-port pressure rises with flow, strictly, so that the flow at a given bank
-pressure is one root (`flow_at`), found by Newton's method inside a bracket.
+with r = 1 for a motor and the annulus ratio for a cylinder. The state at a flow is the closed form
+of `physics.losses.motor_state`. No drop depends on the level of pressure, so that the work port
+stands at
+
+    w = W(q) + lift p_r,     lift: the product of the outlet shares, p_r: return manifold pressure
+
+W rises strictly with q: the flow at a given bank pressure is one root. A port relief passes
+kappa (w - outlet - cracking) of the section's flow beside the branch.
 
 A load known only as a pressure is a stage of capacity 1 and force T0 = pressure.
 """
@@ -17,30 +22,29 @@ A load known only as a pressure is a stage of capacity 1 and force T0 = pressure
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-from hydrocheck.physics.losses import motor_state, motor_state_slope
-from hydrocheck.solver.needs import take_rows
+from hydrocheck.physics.arrays import Array
+from hydrocheck.physics.losses import motor_state
+from hydrocheck.solver.needs import Index, Mask, take_rows
 from hydrocheck.solver.pipes import Pipes
-
-Array = NDArray[np.float64]
-Index = NDArray[np.intp]
+from hydrocheck.solver.roots import EPS, newton
 
 TRICKLE = 1e-13
 """Share of the commanded flow below which a function counts as standing still."""
-MOST_STEPS = 200
 
 
 @dataclass(frozen=True)
 class Stage:
-    """One motor or cylinder of each function; arrays of shape (1, M) or (N, M).
+    """One motor or cylinder; arrays of shape (1,) or (N,).
 
     capacity: D [m3/rad] or [m2]; slip: k [m3/(s Pa)]; friction: Cf [1]
     drag: viscous drag per speed [N m s]; load0, load1, load2: load at the stage's own shaft
     outlet_share: r [1]; case_share: share of slip that leaves by the case drain [1]
-    present: 1 where the function has this stage, else 0
+    gear_ratio, gear_efficiency: between the stage's shaft and the load [1]
     """
 
     capacity: Array
@@ -52,14 +56,24 @@ class Stage:
     load2: Array
     outlet_share: Array
     case_share: Array
-    present: Array
+    gear_ratio: Array
+    gear_efficiency: Array
 
     def take(self, index: Index) -> Stage:
         """The points at `index`."""
         return Stage(*(take_rows(getattr(self, f.name), index) for f in fields(self)))
 
-    def state(self, flow: Array) -> tuple[Array, Array]:
-        """Speed and own pressure drop (inlet less r times outlet) at an inlet flow, (N, M) each."""
+    @cached_property
+    def _steady(self) -> bool:
+        """Whether the drop does not depend on the flow: a tight cylinder with a constant load."""
+        return not (self.slip.any() or self.drag.any() or self.load1.any() or self.load2.any())
+
+    def state(self, flow: Array) -> tuple[Array, Array, Array]:
+        """Speed, own drop dp, and its slope with the flow [Pa s/m3] at an inlet flow, (N,) each."""
+        lever = self.capacity * (1.0 - self.friction)
+        if self._steady:
+            drop = np.where(flow > 0.0, self.load0 / lever, 0.0)
+            return flow / self.capacity, drop, np.zeros_like(flow)
         speed, drop = motor_state(
             flow,
             self.capacity,
@@ -70,159 +84,262 @@ class Stage:
             self.load1,
             self.load2,
         )
-        return speed * self.present, drop * self.present
-
-    def slope(self, flow: Array) -> Array:
-        """Rise of the own drop with the inlet flow [Pa s/m3], (N, M)."""
-        return self.present * motor_state_slope(
-            flow,
-            self.capacity,
-            self.slip,
-            self.friction,
-            self.drag,
-            self.load0,
-            self.load1,
-            self.load2,
-        )
+        rise = self.load1 + self.drag + 2.0 * self.load2 * speed
+        running = rise / (self.capacity * lever + self.slip * rise)
+        stalled = (speed <= 0.0) & (self.slip > 0.0)
+        slope = np.where(stalled, 1.0 / np.where(stalled, self.slip, 1.0), running)
+        return speed, drop, slope
 
     def outflow(self, flow: Array, drop: Array) -> Array:
-        """Flow that leaves the stage towards the return line [m3/s], (N, M)."""
-        through = flow - self.case_share * self.slip * drop
-        return np.where(self.present > 0, self.outlet_share * through, flow)
+        """Flow that leaves the stage towards the return line [m3/s], (N,)."""
+        return self.outlet_share * (flow - self.case_share * self.slip * drop)
 
 
 @dataclass(frozen=True)
-class Branches:
-    """The M functions of a bank at N points."""
+class PortRelief:
+    """Relief at a work port; arrays of shape (1,) or (N,).
 
+    cracking: [Pa]; slope: flow per pressure beyond [m3/(s Pa)]; to_return: whether its outlet is
+        the return manifold, else the tank
+    """
+
+    cracking: Array
+    slope: Array
+    to_return: bool
+
+    def take(self, index: Index) -> PortRelief:
+        """The points at `index`."""
+        return PortRelief(
+            take_rows(self.cracking, index), take_rows(self.slope, index), self.to_return
+        )
+
+    def opens_at(self, returns: Array) -> Array:
+        """Work-port pressure at which it opens, the return manifold being at `returns` [Pa]."""
+        return self.cracking + (returns if self.to_return else 0.0)
+
+    def flow(self, work: Array, returns: Array) -> Array:
+        """Flow at a work-port pressure [m3/s], (N,)."""
+        return self.slope * np.maximum(work - self.opens_at(returns), 0.0)
+
+
+class Climb(NamedTuple):
+    """Up the branch from a return manifold at zero pressure, at a flow into the work line, (N,)
+    each.
+
+    pressure: W [Pa]; slope: dW/dq [Pa s/m3]; returned: flow into the return manifold [m3/s]
+    """
+
+    pressure: Array
+    slope: Array
+    returned: Array
+
+
+class Taken(NamedTuple):
+    """What a function takes, (N,) each: flow of its section, into its work line and back to the
+    return manifold [m3/s] (without its port relief), and work-port pressure [Pa]."""
+
+    section: Array
+    line: Array
+    returned: Array
+    work: Array
+
+
+@dataclass(frozen=True)
+class Branch:
+    """One function at N points.
+
+    commanded: section flow that it asks for [m3/s]; section_drop: drop at that flow [Pa], (1,) or
+        (N,)
+    """
+
+    name: str
     stages: tuple[Stage, ...]
     supply: Pipes
     back: Pipes
-    port_crack: Array
-    port_slope: Array
+    relief: PortRelief | None
+    commanded: Array
+    section_drop: Array
 
-    def take(self, index: Index) -> Branches:
+    def take(self, index: Index) -> Branch:
         """The points at `index`."""
-        return Branches(
+        return Branch(
+            self.name,
             tuple(stage.take(index) for stage in self.stages),
             self.supply.take(index),
             self.back.take(index),
-            take_rows(self.port_crack, index),
-            take_rows(self.port_slope, index),
+            None if self.relief is None else self.relief.take(index),
+            take_rows(self.commanded, index),
+            take_rows(self.section_drop, index),
         )
 
-    @property
-    def feels_return(self) -> bool:
-        """Whether any stage depends on the return pressure itself, not only on differences."""
-        return any(bool(np.any((s.outlet_share != 1.0) & (s.present > 0))) for s in self.stages)
-
-    @property
-    def has_port_relief(self) -> bool:
-        """Whether any work port has a relief."""
-        return bool(np.any(self.port_slope > 0))
-
-    def port_flow(self, work_pressure: Array, return_pressure: Array) -> Array:
-        """Flow over the port reliefs [m3/s], (N, M); they discharge to the return manifold."""
-        return self.port_slope * np.maximum(work_pressure - return_pressure - self.port_crack, 0.0)
-
-    def work_pressure(self, flow: Array, return_pressure: Array) -> tuple[Array, Array, Array]:
-        """Work-port pressure, its slope, and the flow returned to the manifold, (N, M) each.
-
-        flow: into the work supply line [m3/s], (N, M); return_pressure: [Pa], broadcasts
-
-        Returns pressure [Pa], d pressure / d flow [Pa s/m3], returned flow [m3/s].
-        """
-        ahead, gain = flow, np.ones_like(flow)
-        drops, slopes = [], []
+    @cached_property
+    def lift(self) -> Array:
+        """How far the work port rises with the return pressure [1], (1,) or (N,)."""
+        lift = np.ones(1)
         for stage in self.stages:
-            _, drop = stage.state(ahead)
-            slope = stage.slope(ahead)
-            drops.append(drop)
-            slopes.append(slope * gain)
-            gain = np.where(
-                stage.present > 0,
-                gain * stage.outlet_share * (1.0 - stage.case_share * stage.slip * slope),
-                gain,
-            )
+            lift = lift * stage.outlet_share
+        return lift
+
+    @property
+    def feels_return(self) -> Mask:
+        """Where the flow depends on the return pressure itself, not only on differences to it."""
+        by_relief = self.relief is not None and not self.relief.to_return
+        feels: Mask = ((self.lift != 1.0) | by_relief) & (self.commanded > 0)
+        return feels
+
+    @cached_property
+    def _at_command(self) -> Climb:
+        return self.climb(self.commanded)
+
+    @cached_property
+    def _at_rest(self) -> Array:
+        """W with the first trickle of flow: the branch stands still up to it [Pa], (1,) or (N,)."""
+        return self.climb(TRICKLE * self.commanded).pressure
+
+    def climb(self, flow: Array) -> Climb:
+        """From a flow into the work line [m3/s], (N,), up to the work port."""
+        ahead, gain = flow, np.ones_like(flow)
+        rungs = []
+        for stage in self.stages:
+            _, drop, slope = stage.state(ahead)
+            rungs.append((stage, drop, slope * gain))
+            gain = gain * stage.outlet_share * (1.0 - stage.case_share * stage.slip * slope)
             ahead = stage.outflow(ahead, drop)
-        back, back_slope = self.back.drop(ahead)
-        pressure, rise = return_pressure + back, back_slope * gain
-        for stage, drop, slope in zip(self.stages[::-1], drops[::-1], slopes[::-1], strict=True):
-            share = np.where(stage.present > 0, stage.outlet_share, 1.0)
-            pressure, rise = share * pressure + drop, share * rise + slope
+        pressure, rise = self.back.drop(ahead)
+        rise = rise * gain
+        for stage, drop, slope in reversed(rungs):
+            pressure = stage.outlet_share * pressure + drop
+            rise = stage.outlet_share * rise + slope
         line, line_slope = self.supply.drop(flow)
-        return pressure + line, rise + line_slope, ahead
+        return Climb(pressure + line, rise + line_slope, ahead)
 
-    def flow_at(
-        self, bank_pressure: Array, return_pressure: Array, commanded: Array, drop_rated: Array
-    ) -> tuple[Array, Array]:
-        """Flows of pressure-compensated sections at a bank pressure, (N, M) each.
+    def at_flow(self, section: Array, returns: Array) -> Taken:
+        """What it takes of a section flow [m3/s], (N,): all, less what its port relief passes."""
+        climb = self.climb(section)
+        work = np.where(section > 0, climb.pressure + self.lift * returns, returns)
+        taken = Taken(section, section, climb.returned, work)
+        if self.relief is None:
+            return taken
+        rows = np.flatnonzero((section > 0) & (self.relief.flow(work, returns) > 0))
+        return _insert(taken, rows, self._part(rows, section)._divided, section, returns)
 
-        bank_pressure, return_pressure: [Pa], shape (N, 1)
-        commanded: commanded section flow [m3/s]; drop_rated: section drop at that flow [Pa]
+    def at_pressure(self, inlet: Array, returns: Array, start: Array) -> Taken:
+        """What it takes at a bank inlet pressure [Pa], (N,): the law of a compensated section.
 
-        Section law: the commanded flow while the drop left for the section is at least `drop_rated`;
-        below, commanded * sqrt(drop / drop_rated). Returns the section flow and the flow into the work
-        line (less, by what a port relief passes).
+        start: flow into the work line near the answer [m3/s]
+
+        The commanded flow while the drop left for the section is at least `section_drop`; below,
+        commanded * sqrt(drop / section_drop).
         """
-        shape = np.broadcast_shapes(bank_pressure.shape, commanded.shape)
-        ceiling = self._line_flow_of(np.broadcast_to(commanded, shape), return_pressure)
+        shape = inlet.shape
+        commanded = np.broadcast_to(self.commanded, shape)
+        full = self._at_command
+        work = full.pressure + self.lift * returns
+        limited = work + self.section_drop > inlet
+        if self.relief is not None:
+            limited |= self.relief.flow(work, returns) > 0
+        taken = Taken(
+            commanded,
+            commanded,
+            np.broadcast_to(full.returned, shape),
+            np.where(commanded > 0, work, returns),
+        )
+        rows = np.flatnonzero(limited & (commanded > 0))
+        return _insert(taken, rows, self._part(rows, inlet)._limited, inlet, returns, start)
 
-        def excess(q: Array) -> tuple[Array, Array]:
-            work, slope, _ = self.work_pressure(q, return_pressure)
-            over = self.port_flow(work, return_pressure)
-            rated = np.maximum(commanded, 1e-300)
-            share = (q + over) / rated
-            growth = 1.0 + np.where(over > 0, self.port_slope, 0.0) * slope
+    def _part(self, rows: Index, like: Array) -> Branch:
+        return self if rows.size in (0, like.size) else self.take(rows)
+
+    def _limited(self, inlet: Array, returns: Array, start: Array) -> Taken:
+        """The section law where the command is not reached, or a port relief is open."""
+        commanded = np.broadcast_to(self.commanded, inlet.shape)
+        drop = np.broadcast_to(self.section_drop, inlet.shape)
+        lifted = self.lift * returns
+        pressure, returned, over = np.empty_like(inlet), np.empty_like(inlet), np.zeros_like(inlet)
+
+        def excess(line: Array, index: Index) -> tuple[Array, Array]:
+            part = self if index.size == inlet.size else self.take(index)
+            climb = part.climb(line)
+            work, growth = climb.pressure + lifted[index], np.ones(1)
+            pressure[index], returned[index] = work, climb.returned
+            if part.relief is not None:
+                over[index] = part.relief.flow(work, returns[index])
+                growth = 1.0 + np.where(over[index] > 0, part.relief.slope, 0.0) * climb.slope
+            share = (line + over[index]) / commanded[index]
+            head = work + drop[index] * share**2 - inlet[index]
+            rise = climb.slope + 2.0 * drop[index] * share / commanded[index] * growth
+            beyond = drop[index] * (share - 1.0)  # the compensator holds the command
             return (
-                work + drop_rated * share**2 - bank_pressure,
-                slope + 2.0 * drop_rated * share / rated * growth,
+                np.maximum(head, beyond),
+                np.where(head >= beyond, rise, drop[index] / commanded[index] * growth),
             )
 
-        q = _rising_root(excess, ceiling, TRICKLE * commanded)
-        work, _, _ = self.work_pressure(q, return_pressure)
-        return q + self.port_flow(work, return_pressure) * (q > 0), q
+        everything = np.arange(inlet.size)
+        held = excess(TRICKLE * commanded, everything)[0] >= 0.0
+        moving = np.flatnonzero(~held)
+        line = np.zeros_like(inlet)
+        noise = 2.0 * EPS * (np.abs(inlet) + drop)
+        line[moving] = newton(
+            lambda x, i: excess(x, moving[i]), commanded[moving], start[moving], noise[moving]
+        )
+        work, over = self._held(held, inlet, returns, pressure, over)
+        return Taken(line + over, line, np.where(held, 0.0, returned), work)
 
-    def _line_flow_of(self, section_flow: Array, return_pressure: Array) -> Array:
-        """Flow into the work line when a section passes `section_flow`, a port relief taking the rest."""
-        if not self.has_port_relief:
-            return section_flow
+    def _held(
+        self, held: Mask, inlet: Array, returns: Array, work: Array, over: Array
+    ) -> tuple[Array, Array]:
+        """Work-port pressure and port relief flow, also of a function that stands still.
 
-        def excess(q: Array) -> tuple[Array, Array]:
-            work, slope, _ = self.work_pressure(q, return_pressure)
-            over = self.port_flow(work, return_pressure)
-            return q + over - section_flow, 1.0 + np.where(over > 0, self.port_slope, 0.0) * slope
+        Its work port has the inlet pressure, less the section's drop for what a port relief passes:
 
-        return _rising_root(excess, section_flow, TRICKLE * section_flow)
+            y + section_drop (kappa y / commanded)^2 = inlet - opening pressure
+        """
+        if self.relief is None:
+            return np.where(held, inlet, work), np.zeros_like(inlet)
+        opens = self.relief.opens_at(returns)
+        spare = np.maximum(inlet - opens, 0.0)
+        bend = self.section_drop * (self.relief.slope / self.commanded) ** 2
+        beyond = np.minimum(
+            2.0 * spare / (1.0 + np.sqrt(1.0 + 4.0 * bend * spare)),
+            self.commanded / self.relief.slope,
+        )
+        at_rest = np.where(spare > 0, opens + beyond, inlet)
+        return np.where(held, at_rest, work), np.where(held, self.relief.slope * beyond, over)
+
+    def _divided(self, section: Array, returns: Array) -> Taken:
+        """A section flow shared between the branch and its open port relief."""
+        relief = self.relief
+        assert relief is not None
+        lifted = self.lift * returns
+        pressure, returned = np.empty_like(section), np.empty_like(section)
+
+        def excess(line: Array, index: Index) -> tuple[Array, Array]:
+            part = self if index.size == section.size else self.take(index)
+            climb = part.climb(line)
+            work = climb.pressure + lifted[index]
+            pressure[index], returned[index] = work, climb.returned
+            over = relief.take(index).flow(work, returns[index])
+            kappa = np.where(over > 0, relief.take(index).slope, 0.0)
+            return line + over - section[index], 1.0 + kappa * climb.slope
+
+        everything = np.arange(section.size)
+        held = excess(TRICKLE * section, everything)[0] >= 0.0
+        moving = np.flatnonzero(~held)
+        line = np.zeros_like(section)
+        high = section[moving]
+        line[moving] = newton(lambda x, i: excess(x, moving[i]), high, high, 2.0 * EPS * high)
+        at_rest = relief.opens_at(returns) + section / relief.slope
+        work = np.where(held, at_rest, pressure)
+        return Taken(section, line, np.where(held, 0.0, returned), work)
 
 
-def _rising_root(function: object, ceiling: Array, floor: Array) -> Array:
-    """Largest q between 0 and `ceiling` with function(q) <= 0, element by element.
-
-    function(q) -> (value, slope), rising. Newton's step, halving where it leaves the bracket. Where the
-    function is already above zero at `floor` the answer is 0.
-    """
-    evaluate = function
-    value, slope = evaluate(ceiling)  # type: ignore[operator]  # a closure of this module
-    open_ = value > 0.0
-    if not open_.any():
-        return ceiling
-    low = np.broadcast_to(floor, ceiling.shape).copy()
-    at_floor, _ = evaluate(low)  # type: ignore[operator]  # as above
-    held = open_ & (at_floor >= 0.0)
-    q, high = ceiling.copy(), ceiling.copy()
-    active = open_ & ~held
-    for _ in range(MOST_STEPS):
-        if not active.any():
-            break
-        newton = q - value / np.maximum(slope, 1e-300)
-        inside = (newton > low) & (newton < high)
-        step = np.where(inside, newton, 0.5 * (low + high))
-        before = q
-        q = np.where(active, step, q)
-        value, slope = evaluate(q)  # type: ignore[operator]  # as above
-        high = np.where(active & (value > 0.0), q, high)
-        low = np.where(active & (value <= 0.0), q, low)
-        settled = (np.abs(q - before) <= 1e-15 * ceiling) | (high - low <= 1e-15 * ceiling)
-        active = active & ~settled & (value != 0.0)
-    return np.where(held, 0.0, q)
+def _insert(taken: Taken, rows: Index, law: object, *given: Array) -> Taken:
+    """`taken` with the rows at `rows` replaced by what a law gives for them."""
+    if rows.size == 0:
+        return taken
+    assert callable(law)
+    new = law(*(values[rows] for values in given))
+    out = Taken(*(np.array(old) for old in taken))
+    for old, part in zip(out, new, strict=True):
+        old[rows] = part
+    return out

@@ -1,7 +1,9 @@
-"""Circuit and points -> arrays: what of the model the steady state needs, in the units of its equations.
+"""Circuit and points -> arrays: what of the model the steady state needs, in the units of its
+equations.
 
-Everything is refused here that the iteration must never meet: missing values, circuit types that are not
-solved yet, circuits without a unique answer.
+Everything is refused here that the iteration must never meet: missing values, values out of bounds,
+circuit types that are not solved yet, circuits without a unique answer. A case drain is taken to
+reach the tank without loss.
 """
 
 from __future__ import annotations
@@ -9,20 +11,20 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 
 import numpy as np
-from numpy.typing import NDArray
 
-from hydrocheck.errors import CircuitError, MissingValue, NotSolvedYet
-from hydrocheck.model.circuit import Bank, Circuit, Function, Line, Pump, Relief
-from hydrocheck.physics import losses, valves
-from hydrocheck.solver.branches import Branches
+from hydrocheck.errors import CircuitError, DomainError, MissingValue, NotSolvedYet
+from hydrocheck.model.circuit import Bank, Circuit, Function, Pump, Relief
+from hydrocheck.physics import valves
+from hydrocheck.physics.arrays import Array
+from hydrocheck.solver.branches import Branch, PortRelief
 from hydrocheck.solver.fluid import Fluid, fluid_at
-from hydrocheck.solver.needs import Needs, column, stack, take_rows
+from hydrocheck.solver.needs import Index, Needs, side_by_side, take_rows
 from hydrocheck.solver.pipes import Pipes, compile_pipes
 from hydrocheck.solver.points import Points, solved_functions
-from hydrocheck.solver.stages import compile_stages
+from hydrocheck.solver.stages import function_stages, machine_losses
 
-Array = NDArray[np.float64]
-Index = NDArray[np.intp]
+NEVER = 1e300
+"""Stands for a limit that is not there."""
 
 
 @dataclass(frozen=True)
@@ -30,8 +32,7 @@ class PumpArrays:
     """The pump at N points; arrays of shape (1,) or (N,).
 
     capacity: full displacement [m3/rad]; slip: [m3/(s Pa)]; friction: Cf [1]; drag: [N m s]
-    speed: [rad/s]; margin, compensator, standby: [Pa], inf compensator for a fixed pump
-    torque_limit: on x D dp [N m], inf without a limiter
+    speed: [rad/s]; margin, compensator, standby: [Pa]; torque_limit: on x D dp [N m]
     """
 
     capacity: Array
@@ -51,7 +52,8 @@ class PumpArrays:
 
 @dataclass(frozen=True)
 class ReliefArrays:
-    """Relief valves side by side, (1, K) or (N, K): cracking [Pa], flow per pressure beyond [m3/(s Pa)].
+    """Relief valves side by side, (1, K) or (N, K): cracking [Pa], flow per pressure beyond [m3/(s
+    Pa)].
 
     to_return: 1 where the outlet is the return manifold, 0 where it is the tank
     """
@@ -72,164 +74,184 @@ class ReliefArrays:
 
     def flow(self, inlet: Array, return_pressure: Array) -> Array:
         """Flow of each [m3/s], (N, K), at an inlet pressure (N,) and return pressure (N,)."""
+        if not self.names:
+            return np.zeros((inlet.size, 0))
         outlet = self.to_return * return_pressure[:, None]
         return self.slope * np.maximum(inlet[:, None] - outlet - self.cracking, 0.0)
 
 
 @dataclass(frozen=True)
 class Network:
-    """All that the equations of one pump, one bank and its M functions need at N points."""
+    """All that the equations of one pump, one bank and its M functions need at N points.
+
+    order: columns of the functions from first to last, for an open centre
+    ls_relief: highest pressure in the LS line [Pa]
+    neutral: drop per flow squared of an open centre to tank [Pa s2/m6]
+    """
 
     kind: str
     supply: str
-    names: tuple[str, ...]
     order: tuple[int, ...]
     pump: PumpArrays
     at_pump: ReliefArrays
     at_bank: ReliefArrays
     ls_relief: Array
-    branches: Branches
-    commanded: Array
-    section_drop: Array
+    branches: tuple[Branch, ...]
     neutral: Array
     main_line: Pipes
     return_line: Pipes
+    viscosity: Array
+
+    @property
+    def commanded(self) -> Array:
+        """Section flow that each function asks for [m3/s], (N, M)."""
+        size = self.viscosity.size
+        if not self.branches:
+            return np.zeros((size, 0))
+        return np.stack([np.broadcast_to(b.commanded, (size,)) for b in self.branches], axis=1)
 
     def take(self, index: Index) -> Network:
         """The points at `index`."""
-        rows = {
-            key: take_rows(getattr(self, key), index)
-            for key in ("ls_relief", "commanded", "section_drop", "neutral")
-        }
-        parts = {
-            key: getattr(self, key).take(index)
-            for key in ("pump", "at_pump", "at_bank", "branches", "main_line", "return_line")
-        }
-        return Network(self.kind, self.supply, self.names, self.order, **rows, **parts)
+        return Network(
+            self.kind,
+            self.supply,
+            self.order,
+            self.pump.take(index),
+            self.at_pump.take(index),
+            self.at_bank.take(index),
+            take_rows(self.ls_relief, index),
+            tuple(branch.take(index) for branch in self.branches),
+            take_rows(self.neutral, index),
+            self.main_line.take(index),
+            self.return_line.take(index),
+            take_rows(self.viscosity, index),
+        )
 
 
 def compile_network(circuit: Circuit, points: Points) -> Network:
-    """The network of a circuit at its points. Raises MissingValue, NotSolvedYet, CircuitError, DomainError."""
+    """The network of a circuit at its points.
+
+    Raises MissingValue, NotSolvedYet, CircuitError, DomainError.
+    """
+    needs = Needs(points.size)
     pump, bank = _one_pump_one_bank(circuit)
-    functions = solved_functions(circuit)
-    _refuse_elsewhere(functions, bank)
-    size = points.size
-    fluid = fluid_at(circuit, points.oil_temperature)
-    needs = Needs()
-    by_function = {(line.of, line.carries): line for line in circuit.lines}
-    lines = [
-        _pipes_of(functions, by_function, role, size, fluid, needs)
-        for role in ("work supply", "work return")
-    ]
-    ports = [_port_relief(circuit, f) for f in functions]
-    port_crack, port_slope = _relief_law(ports, size, needs)
-    network = Network(
-        kind=bank.type,
-        supply=pump.type,
-        names=tuple(f.name for f in functions),
-        order=_order(bank, functions),
-        pump=_pump_arrays(circuit, pump, points, fluid, needs),
-        at_pump=_reliefs(circuit, "pump", pump.name, size, needs),
-        at_bank=_reliefs(circuit, "bank inlet", bank.name, size, needs),
-        ls_relief=_ls_relief(circuit, pump, size, needs),
-        branches=Branches(
-            compile_stages(functions, points, fluid, needs), *lines, port_crack, port_slope
-        ),
-        commanded=commanded_flow(functions, points, needs),
-        section_drop=stack(
-            [needs(bank, "section_drop", bank.name) for _ in functions], size, "section_drop"
-        ),
-        neutral=_neutral(bank, size, needs),
-        main_line=compile_pipes([_main_line(circuit, "pressure", pump)], size, fluid, needs),
-        return_line=compile_pipes([_main_line(circuit, "return", None)], size, fluid, needs),
-    )
+    _refuse_elsewhere(circuit, points, bank)
+    try:
+        network = _network(circuit, points, pump, bank, needs)
+    except DomainError:
+        needs.settle()  # a stand-in for a missing value may be what does not fit
+        raise
     needs.settle()
     _refuse_no_way_out(network, pump)
     return network
 
 
+def _network(circuit: Circuit, points: Points, pump: Pump, bank: Bank, needs: Needs) -> Network:
+    functions = solved_functions(circuit)
+    fluid = fluid_at(circuit, points.oil_temperature, needs)
+
+    def lines(role: str, *of: str | None) -> Pipes:
+        found = [line for line in circuit.lines if line.carries == role and line.of in of]
+        return compile_pipes(found, fluid, needs)
+
+    def branch(function: Function, place: int) -> Branch:
+        return Branch(
+            function.name,
+            function_stages(function, place, points, fluid, needs),
+            lines("work supply", function.name),
+            lines("work return", function.name),
+            _port_relief(circuit, function, needs),
+            commanded_flow(function, place, points, needs),
+            needs.column(bank, "section_drop", bank.name),
+        )
+
+    return Network(
+        kind=bank.type,
+        supply=pump.type,
+        order=_order(bank, functions, needs),
+        pump=_pump_arrays(circuit, pump, points, fluid, needs),
+        at_pump=_reliefs(circuit, "pump", pump.name, needs),
+        at_bank=_reliefs(circuit, "bank inlet", bank.name, needs),
+        ls_relief=_ls_relief(circuit, pump, needs),
+        branches=tuple(branch(f, i) for i, f in enumerate(functions)),
+        neutral=_neutral(bank, needs),
+        main_line=lines("pressure", None, pump.name),
+        return_line=lines("return", *{line.of for line in circuit.lines}),
+        viscosity=fluid.viscosity,
+    )
+
+
 def _one_pump_one_bank(circuit: Circuit) -> tuple[Pump, Bank]:
-    if not circuit.pump or not circuit.bank:
-        keys = [key for key in ("pump", "bank") if not getattr(circuit, key)]
-        raise MissingValue(keys)
+    if missing := [key for key in ("pump", "bank") if not getattr(circuit, key)]:
+        raise MissingValue(missing)
     if len(circuit.pump) > 1:
         raise NotSolvedYet("several pumps")
     if len(circuit.bank) > 1:
         raise NotSolvedYet("several banks")
     pump, bank = circuit.pump[0], circuit.bank[0]
-    if bank.name not in pump.feeds:
-        raise MissingValue([f"{pump.name}.feeds"])
     if bank.type not in ("parallel", "open centre"):
         raise NotSolvedYet(f"a bank of type '{bank.type}'")
     if bank.type == "open centre" and pump.type != "fixed":
         raise NotSolvedYet(f"an open centre on a {pump.type} pump")
+    if bank.name not in pump.feeds:
+        raise MissingValue([f"{pump.name}.feeds"])
     return pump, bank
 
 
-def _refuse_elsewhere(functions: tuple[Function, ...], bank: Bank) -> None:
+def _refuse_elsewhere(circuit: Circuit, points: Points, bank: Bank) -> None:
+    functions = solved_functions(circuit)
+    if missing := [f"{f.name}.bank" for f in functions if f.bank is None]:
+        raise MissingValue(missing)
     for function in functions:
-        if function.bank is None:
-            raise MissingValue([f"{function.name}.bank"])
+        if function.bank != bank.name:
+            raise DomainError(f"{function.name}.bank: no bank '{function.bank}'")
         if len(function.motor) > 1 and function.motors_in == "parallel":
             raise NotSolvedYet(f"motors in parallel ({function.name})")
+    points.fit(len(functions))
 
 
-def _order(bank: Bank, functions: tuple[Function, ...]) -> tuple[int, ...]:
+def _order(bank: Bank, functions: tuple[Function, ...], needs: Needs) -> tuple[int, ...]:
     names = [f.name for f in functions]
     if bank.type != "open centre":
         return tuple(range(len(names)))
     if missing := [n for n in names if n not in bank.order]:
-        raise MissingValue([f"{bank.name}.order (place of {', '.join(missing)})"])
+        needs.missing.append(f"{bank.name}.order (place of {', '.join(missing)})")
     return tuple(names.index(n) for n in bank.order if n in names)
 
 
 def _pump_arrays(
     circuit: Circuit, pump: Pump, points: Points, fluid: Fluid, needs: Needs
 ) -> PumpArrays:
-    size, key = points.size, pump.name
-    nominal = needs(pump, "displacement", key)
-    full = nominal if pump.derived_displacement is None else pump.derived_displacement
-    efficiency = needs(pump, "volumetric_efficiency", key)
-    speed, pressure = needs(pump, "rated_speed", key), needs(pump, "rated_pressure", key)
-    torque_loss = losses.pump_torque_loss(needs(pump, "hydromechanical_efficiency", key))
-    share = losses.viscous_share_at_rating(pump.viscous_slip_share, pump.rated_viscosity)
-    # Slip is what the pump does not deliver of its full (derived) displacement at the rated point.
-    slip = losses.slip_conductance(full, 1.0 - efficiency * nominal / full, speed, pressure)
-    friction, drag = losses.torque_loss_coefficients(
-        torque_loss,
-        pressure,
-        pump.rated_viscosity * fluid.rated_density,
-        speed,
-        pump.viscous_torque_share,
+    key = pump.name
+    controlled, sensing = pump.type != "fixed", pump.type == "load sensing"
+    if pump.drive is None:
+        ratio = needs.column(circuit.engine.drive, "ratio", "engine.drive")
+    else:
+        ratio = needs.column(pump.drive, "ratio", f"{key}.drive")
+    if pump.torque_limit is not None and not controlled:
+        raise DomainError(f"{key}.torque_limit: a fixed pump cannot destroke")
+    nothing = np.zeros(1)
+    return PumpArrays(
+        *machine_losses(pump, key, fluid, needs),
+        speed=points.engine_speed * ratio,
+        margin=needs.column(pump, "margin", key) if sensing else nothing,
+        compensator=needs.column(pump, "compensator", key) if controlled else np.array([NEVER]),
+        standby=needs.column(pump, "standby", key) if sensing else nothing,
+        torque_limit=needs.column(pump, "torque_limit", key, otherwise=NEVER),
     )
-    drive = circuit.engine.drive if pump.drive is None else pump.drive
-    controlled = pump.type != "fixed"
-    sensing = pump.type == "load sensing"
-    values = {
-        "capacity": full,
-        "slip": slip * losses.slip_viscosity_factor(fluid.viscosity, pump.rated_viscosity, share),
-        "friction": friction,
-        "drag": drag * full * fluid.viscosity * fluid.density,
-        "speed": points.engine_speed * drive.ratio,
-        "margin": needs(pump, "margin", key) if sensing else 0.0,
-        "compensator": needs(pump, "compensator", key) if controlled else 1e300,
-        "standby": needs(pump, "standby", key) if sensing else 0.0,
-        "torque_limit": 1e300 if pump.torque_limit is None else pump.torque_limit,
-    }
-    return PumpArrays(**{k: column(v, size, f"{key}.{k}") for k, v in values.items()})
 
 
-def commanded_flow(functions: tuple[Function, ...], points: Points, needs: Needs) -> Array:
-    """Section flow that each command (or asked flow) calls for [m3/s], (N, M)."""
-    columns = []
-    for i, function in enumerate(functions):
-        asked, command = points.asked[:, i], points.command[:, i]
-        by_command = np.isnan(asked) & (command > 0)
-        flow = np.where(np.isnan(asked), 0.0, asked)
-        if by_command.any():
-            flow = np.where(by_command, section_curve(function, command, needs), flow)
-        columns.append(flow)
-    return np.stack(columns, axis=1) if columns else np.zeros((points.size, 0))
+def commanded_flow(function: Function, place: int, points: Points, needs: Needs) -> Array:
+    """Section flow that each command (or asked flow) calls for [m3/s], (N,).
+
+    place: the function's column in the points
+    """
+    asked, command = points.asked[:, place], points.command[:, place]
+    by_command = np.isnan(asked) & (command > 0)
+    flow = np.where(np.isnan(asked), 0.0, asked)
+    if by_command.any():
+        flow = np.where(by_command, section_curve(function, command, needs), flow)
+    return flow
 
 
 def section_curve(function: Function, command: Array, needs: Needs) -> Array:
@@ -237,95 +259,72 @@ def section_curve(function: Function, command: Array, needs: Needs) -> Array:
     section, key = function.section, f"{function.name}.section"
     if section.curve:
         commands, flows = zip(*section.curve, strict=True)
-        return np.interp(command, commands, flows, left=0.0)
-    rated = (
-        needs(section, "rated_flow", key)
-        if function.flow is None or section.rated_flow is not None
-        else function.flow
-    )
-    return np.asarray(
-        valves.section_flow(
-            command, needs(section, "deadband", key), section.full_command, rated, section.shape
-        )
-    )
+        return np.asarray(np.interp(command, commands, flows, left=0.0))
+    if section.rated_flow is None and function.flow is not None:
+        rated = needs.column(function, "flow", function.name)
+    else:
+        rated = needs.column(section, "rated_flow", key)
+    deadband, full = (needs.column(section, k, key) for k in ("deadband", "full_command"))
+    shape = needs.column(section, "shape", key)
+    if np.any(deadband >= full):
+        raise DomainError(f"{key}.deadband: must lie below section.full_command")
+    return np.asarray(valves.section_flow(command, deadband, full, rated, shape))
 
 
-def _pipes_of(
-    functions: tuple[Function, ...],
-    by_function: dict[tuple[str | None, str | None], Line],
-    role: str,
-    size: int,
-    fluid: Fluid,
-    needs: Needs,
-) -> Pipes:
-    found = [by_function.get((f.name, role)) for f in functions]
-    return compile_pipes(found, size, fluid, needs)
+def _relief_law(relief: Relief, needs: Needs) -> tuple[Array, Array]:
+    """Cracking pressure [Pa] and flow per pressure beyond it [m3/(s Pa)], (1,) or (N,)."""
+    setting, flow = (needs.column(relief, key, relief.name) for key in ("setting", "rated_flow"))
+    if relief.cracking is None:
+        cracking = np.asarray(valves.relief_cracking(setting, relief.type))
+    else:
+        cracking = needs.column(relief, "cracking", relief.name)
+    if np.any(cracking >= setting):
+        raise DomainError(f"{relief.name}.cracking: must lie below the setting")
+    return cracking, flow / (setting - cracking)
 
 
-def _main_line(circuit: Circuit, role: str, pump: Pump | None) -> Line | None:
-    for line in circuit.lines:
-        if line.carries == role and (pump is None or line.of in (None, pump.name)):
-            return line
-    return None
-
-
-def _relief_law(found: list[Relief | None], size: int, needs: Needs) -> tuple[Array, Array]:
-    """Cracking pressure [Pa] and flow per pressure beyond it [m3/(s Pa)], (1, K) or (N, K)."""
-    cracking, slope = [], []
-    for relief in found:
-        if relief is None:
-            cracking.append(1e300)
-            slope.append(0.0)
-            continue
-        setting, flow = (needs(relief, key, relief.name) for key in ("setting", "rated_flow"))
-        opens = (
-            valves.relief_cracking(setting, relief.type)
-            if relief.cracking is None
-            else relief.cracking
-        )
-        cracking.append(opens)
-        slope.append(flow / (setting - opens))
-    return stack(cracking, size, "relief.setting"), stack(slope, size, "relief.setting")
-
-
-def _reliefs(circuit: Circuit, at: str, of: str, size: int, needs: Needs) -> ReliefArrays:
+def _reliefs(circuit: Circuit, at: str, of: str, needs: Needs) -> ReliefArrays:
     found = [r for r in circuit.relief if r.at == at and r.of == of]
-    cracking, slope = _relief_law(list(found), size, needs)
-    to_return = np.array([[float(r.outlet == "return") for r in found]])
-    return ReliefArrays(tuple(r.name for r in found), cracking, slope, to_return)
+    laws = [_relief_law(relief, needs) for relief in found]
+    return ReliefArrays(
+        tuple(r.name for r in found),
+        side_by_side([cracking for cracking, _ in laws]),
+        side_by_side([slope for _, slope in laws]),
+        np.array([[float(r.outlet == "return") for r in found]]),
+    )
 
 
-def _port_relief(circuit: Circuit, function: Function) -> Relief | None:
+def _port_relief(circuit: Circuit, function: Function, needs: Needs) -> PortRelief | None:
     found = [r for r in circuit.relief if r.at == "port" and r.of == function.name]
     if len(found) > 1:
         raise NotSolvedYet(f"several port reliefs on one function ({function.name})")
-    return found[0] if found else None
+    if not found:
+        return None
+    return PortRelief(*_relief_law(found[0], needs), to_return=found[0].outlet == "return")
 
 
-def _ls_relief(circuit: Circuit, pump: Pump, size: int, needs: Needs) -> Array:
-    """Highest LS pressure that an LS relief lets through [Pa], (1,) or (N,)."""
-    settings = [
-        needs(r, "setting", r.name) for r in circuit.relief if r.at == "LS" and r.of == pump.name
-    ]
-    columns = [column(s, size, "LS relief") for s in settings]
-    return np.minimum.reduce(columns) if columns else np.array([1e300])
+def _ls_relief(circuit: Circuit, pump: Pump, needs: Needs) -> Array:
+    """Highest LS pressure that the LS reliefs let through [Pa], (1,) or (N,)."""
+    lowest = np.array([NEVER])
+    for relief in circuit.relief:
+        if relief.at == "LS" and relief.of == pump.name:
+            lowest = np.minimum(lowest, needs.column(relief, "setting", relief.name))
+    return lowest
 
 
-def _neutral(bank: Bank, size: int, needs: Needs) -> Array:
+def _neutral(bank: Bank, needs: Needs) -> Array:
     """Drop per flow squared of an open centre to tank [Pa s2/m6], (1,) or (N,)."""
     if bank.type != "open centre":
         return np.zeros(1)
-    flow, drop = needs(bank, "neutral_flow", bank.name), needs(bank, "neutral_drop", bank.name)
-    return column(drop / flow**2, size, f"{bank.name}.neutral_drop")
+    drop, flow = (needs.column(bank, k, bank.name) for k in ("neutral_drop", "neutral_flow"))
+    return drop / flow**2
 
 
 def _refuse_no_way_out(network: Network, pump: Pump) -> None:
-    fixed_closed = network.supply == "fixed" and network.kind != "open centre"
-    blocked = network.supply == "fixed" and (fixed_closed or bool(network.commanded.any()))
-    ways = bool(network.at_pump.slope.size or network.at_bank.slope.size) or bool(
-        np.all(network.pump.slip > 0)
-    )
-    if blocked and not ways:
+    asked = any(branch.commanded.any() for branch in network.branches)
+    blocked = network.supply == "fixed" and (network.kind != "open centre" or asked)
+    relieved = bool(network.at_pump.names or network.at_bank.names)
+    if blocked and not relieved and not np.all(network.pump.slip > 0):
         raise CircuitError(
             f"{pump.name}: a fixed pump without slip or relief has nowhere to send its oil; "
             "give a relief at the pump, or a volumetric efficiency below 100 %"

@@ -5,46 +5,66 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from hydrocheck.errors import MissingValue
+from hydrocheck.errors import DomainError
 from hydrocheck.model.circuit import Circuit
 from hydrocheck.physics import oil
-
-Array = NDArray[np.float64]
+from hydrocheck.physics.arrays import Array
+from hydrocheck.solver.needs import Needs
 
 
 @dataclass(frozen=True)
 class Fluid:
-    """Oil properties: viscosity [m2/s] and density [kg/m3], (N,), and the density of rated points."""
+    """Oil properties: viscosity [m2/s] and density [kg/m3], (N,).
+
+    rated_density: density that turns rated kinematic viscosities into dynamic ones [kg/m3], (1,) or
+        (N,)
+    """
 
     viscosity: Array
     density: Array
-    rated_density: object
+    rated_density: Array
 
 
-def oil_line(circuit: Circuit) -> tuple[object, object]:
-    """Coefficients of the viscosity line of a circuit's oil.
+def oil_line(circuit: Circuit, needs: Needs | None = None) -> tuple[Array, Array]:
+    """Coefficients of the viscosity line of a circuit's oil: two points, or grade and index.
 
-    Raises MissingValue without a grade and viscosity index, or two points.
+    needs: notes what is missing; without it MissingValue is raised
     """
+    if needs is None:
+        needs = Needs()
+        line = oil_line(circuit, needs)
+        needs.settle()
+        return line
     given = circuit.oil
     if len(given.point) == 2:
-        first, second = given.point
-        return oil.viscosity_line(
-            first.temperature, first.viscosity, second.temperature, second.viscosity
+        first, second = (
+            [needs(p, k, "oil.point") for k in ("temperature", "viscosity")] for p in given.point
         )
+        return oil.viscosity_line(*first, *second)
+    grade, index = needs(given, "grade", "oil"), needs(given, "viscosity_index", "oil")
     if given.grade is None or given.viscosity_index is None:
-        keys = [k for k in ("grade", "viscosity_index") if getattr(given, k) is None]
-        raise MissingValue([f"oil.{k}" for k in keys])
-    return oil.grade_line(given.grade, given.viscosity_index)
+        return np.ones(1), np.ones(1)
+    return oil.grade_line(grade, index)
 
 
-def fluid_at(circuit: Circuit, temperature: Array) -> Fluid:
-    """The oil of a circuit at temperatures [K], (N,). Raises MissingValue."""
-    given = circuit.oil
+def fluid_at(circuit: Circuit, temperature: Array, needs: Needs | None = None) -> Fluid:
+    """The oil of a circuit at temperatures [K], (N,).
+
+    needs: notes what is missing; without it MissingValue is raised
+    """
+    if needs is None:
+        needs = Needs(temperature.size)
+        fluid = fluid_at(circuit, temperature, needs)
+        needs.settle()
+        return fluid
+    density = needs.column(circuit.oil, "density", "oil")
+    expansion = needs.column(circuit.oil, "expansion", "oil")
+    if np.any(1.0 + expansion * (temperature - oil.REFERENCE_DENSITY_TEMPERATURE) <= 0.0):
+        raise DomainError("oil.expansion: no density is left at that oil temperature")
+    viscosity = oil.kinematic_viscosity(temperature, *oil_line(circuit, needs))
     return Fluid(
-        np.asarray(oil.kinematic_viscosity(temperature, *oil_line(circuit))),
-        np.asarray(oil.density(temperature, given.density, given.expansion)),
-        given.density,
+        np.broadcast_to(viscosity, temperature.shape),
+        np.broadcast_to(oil.density(temperature, density, expansion), temperature.shape),
+        density,
     )

@@ -1,31 +1,51 @@
-"""Reading the values that a solve cannot do without, all that are missing at once."""
+"""Reading the values that a solve cannot do without: present, in bounds, of a shape that fits.
+
+Missing values are collected and raised together; a value out of bounds is refused at once, by its
+name. The bounds are those of the model's own field.
+"""
 
 from __future__ import annotations
-
-from collections.abc import Sequence
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from hydrocheck.errors import DomainError, MissingValue
+from hydrocheck.model.fields import BOUND_WORDS, specs
+from hydrocheck.model.scalar import Scalar
+from hydrocheck.physics.arrays import Array
 
-Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+Mask = NDArray[np.bool_]
+Mask = NDArray[np.bool_]
 
 
 class Needs:
-    """Collects values of a circuit and the keys of those that are not given."""
+    """Reads values of a circuit for N points and collects the keys of those that are not given."""
 
-    def __init__(self) -> None:
+    def __init__(self, size: int = 1) -> None:
+        self.size = size
         self.missing: list[str] = []
 
-    def __call__(self, part: Any, attribute: str, key: str) -> Any:
-        """A value, or 1.0 in its place and its key noted as missing."""
-        value = getattr(part, attribute)
+    def __call__(self, part: object, attribute: str, key: str) -> Scalar:
+        """A value as it is given; 1.0 in place of one that is not, and its key noted as missing.
+
+        Raises DomainError for a value out of its bounds or of a shape that does not fit.
+        """
+        name = f"{key}.{attribute}"
+        value: Scalar | None = getattr(part, attribute)
         if value is None:
-            self.missing.append(f"{key}.{attribute}")
+            self.missing.append(name)
             return 1.0
+        _refuse_out_of_bounds(column(value, self.size, name), part, attribute, name)
         return value
+
+    def column(
+        self, part: object, attribute: str, key: str, otherwise: float | None = None
+    ) -> Array:
+        """A value as (1,) or (N,); `otherwise`, if there is that, for one that is not given."""
+        if otherwise is not None and getattr(part, attribute) is None:
+            return np.array([otherwise])
+        return column(self(part, attribute, key), self.size, f"{key}.{attribute}")
 
     def settle(self) -> None:
         """Raise MissingValue if anything was missing."""
@@ -33,17 +53,25 @@ class Needs:
             raise MissingValue(list(dict.fromkeys(self.missing)))
 
 
-def stack(values: Sequence[Any], size: int, what: str) -> Array:
-    """Scalars and (N,) arrays of M parts as one array, (1, M) or (N, M). Raises DomainError."""
-    columns = [column(value, size, what) for value in values]
-    if not columns:
-        return np.zeros((1, 0))
-    return np.stack(np.broadcast_arrays(*columns), axis=1)
+def _refuse_out_of_bounds(array: Array, part: object, attribute: str, name: str) -> None:
+    bounds = specs(type(part))[attribute].bounds
+    good = {
+        "any": np.isfinite(array),
+        "positive": array > 0.0,
+        "not negative": array >= 0.0,
+        "fraction": (array >= 0.0) & (array <= 1.0),
+        "efficiency": (array > 0.0) & (array <= 1.0),
+    }[bounds]
+    if not good.all():
+        raise DomainError(f"{name}: {BOUND_WORDS[bounds]}, read {array[~good][0]:g}")
 
 
-def column(value: Any, size: int, what: str) -> Array:
-    """A scalar as (1,), an (N,) array as it is; finite. Raises DomainError."""
-    array = np.atleast_1d(np.asarray(value, dtype=np.float64))
+def column(value: object, size: int, what: str) -> Array:
+    """A scalar as (1,), an (N,) array as it is; finite numbers. Raises DomainError."""
+    try:
+        array = np.atleast_1d(np.asarray(value, dtype=np.float64))
+    except (TypeError, ValueError):
+        raise DomainError(f"{what}: not a number") from None
     if array.ndim != 1 or array.size not in (1, size):
         raise DomainError(f"{what}: shape {array.shape} does not fit {size} point(s)")
     if not np.isfinite(array).all():
@@ -51,6 +79,13 @@ def column(value: Any, size: int, what: str) -> Array:
     return array
 
 
-def take_rows(array: Array, index: NDArray[np.intp]) -> Array:
+def side_by_side(columns: list[Array]) -> Array:
+    """K columns, each (1,) or (N,), as one array (1, K) or (N, K)."""
+    if not columns:
+        return np.zeros((1, 0))
+    return np.stack(np.broadcast_arrays(*columns), axis=1)
+
+
+def take_rows(array: Array, index: Index) -> Array:
     """The rows of the points at `index`; an array that all points share stays as it is."""
     return array if array.shape[0] == 1 else array[index]

@@ -1,53 +1,67 @@
-"""Lines in bulk: hoses with fittings, quick couplings and a filter, for M functions or one main line.
+"""Lines in series: hoses with fittings, quick couplings and filters.
 
-Drops are odd in flow and rise with it, so that a pressure fixes a flow. Couplings and other parts known
-by one flow and drop follow the square of flow.
+Drops are odd in flow and rise with it, so that a pressure fixes a flow. Couplings and other parts
+known by one flow and drop follow the square of flow.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import KW_ONLY, dataclass, fields
 
 import numpy as np
-from numpy.typing import NDArray
 
+from hydrocheck.errors import DomainError
 from hydrocheck.model.circuit import Line
+from hydrocheck.physics.arrays import Array
 from hydrocheck.physics.lines import drop_and_slope, filter_drop_and_slope
 from hydrocheck.solver.fluid import Fluid
-from hydrocheck.solver.needs import Needs, stack, take_rows
+from hydrocheck.solver.needs import Index, Needs, take_rows
 
-Array = NDArray[np.float64]
-Index = NDArray[np.intp]
+NO_BYPASS = 1e12
+"""Stands for a bypass that never opens [Pa]."""
 
 
 @dataclass(frozen=True)
-class Pipes:
-    """Lines side by side; arrays of shape (1, M) or (N, M). Where `present` is 0 nothing is lost."""
+class Strainer:
+    """A filter with its bypass; arrays of shape (1,) or (N,)."""
 
-    present: Array
+    flow: Array
+    drop: Array
+    rated_viscosity: Array
+    cracking: Array
+    full: Array
+
+    def take(self, index: Index) -> Strainer:
+        """The points at `index`."""
+        return Strainer(*(take_rows(getattr(self, f.name), index) for f in fields(self)))
+
+
+@dataclass(frozen=True)
+class Pipe:
+    """One line; arrays of shape (1,) or (N,).
+
+    square: drop over flow squared of its couplings [Pa s2/m6]
+    """
+
     bore: Array
     length: Array
     roughness: Array
     loss_factor: Array
     square: Array
-    filter_flow: Array
-    filter_drop: Array
-    filter_viscosity: Array
-    bypass_cracking: Array
-    bypass_full: Array
     density: Array
     viscosity: Array
+    _: KW_ONLY
+    strainer: Strainer | None
 
-    def take(self, index: Index) -> Pipes:
+    def take(self, index: Index) -> Pipe:
         """The points at `index`."""
-        return Pipes(*(take_rows(getattr(self, f.name), index) for f in fields(self)))
+        strainer = None if self.strainer is None else self.strainer.take(index)
+        values = (getattr(self, f.name) for f in fields(self) if f.name != "strainer")
+        return Pipe(*(take_rows(v, index) for v in values), strainer=strainer)
 
     def drop(self, flow: Array) -> tuple[Array, Array]:
-        """Pressure drop [Pa] and its slope [Pa s/m3] at a flow [m3/s], (N, M) each."""
-        if not self.present.any():
-            nothing = np.zeros_like(flow)
-            return nothing, nothing
+        """Pressure drop [Pa] and its slope [Pa s/m3] at a flow [m3/s], (N,) each."""
         drop, slope = drop_and_slope(
             flow,
             self.bore,
@@ -60,66 +74,77 @@ class Pipes:
         if self.square.any():
             drop = drop + self.square * np.abs(flow) * flow
             slope = slope + 2.0 * self.square * np.abs(flow)
-        if np.isfinite(self.filter_flow).any():
+        if self.strainer is not None:
             through, rise = filter_drop_and_slope(
                 flow,
-                self.filter_flow,
-                self.filter_drop,
+                self.strainer.flow,
+                self.strainer.drop,
                 self.viscosity,
-                self.filter_viscosity,
-                self.bypass_cracking,
-                self.bypass_full,
+                self.strainer.rated_viscosity,
+                self.strainer.cracking,
+                self.strainer.full,
             )
             drop, slope = drop + through, slope + rise
-        return drop * self.present, slope * self.present
+        return drop, slope
 
 
-def compile_pipes(lines: Sequence[Line | None], size: int, fluid: Fluid, needs: Needs) -> Pipes:
-    """Lines of the model as arrays; None is no line."""
+@dataclass(frozen=True)
+class Pipes:
+    """Lines in series; none is no loss."""
 
-    def values(attribute: str, otherwise: float) -> Array:
-        return stack(
-            [
-                otherwise if line is None else needs(line, attribute, f"lines.{line.name}")
-                for line in lines
-            ],
-            size,
-            attribute,
-        )
+    series: tuple[Pipe, ...]
 
-    def of_filter(attribute: str, otherwise: float) -> Array:
-        found = [line.filter if line is not None else None for line in lines]
-        given = [getattr(f, attribute) if f is not None else None for f in found]
-        return stack(
-            [1e300 if g == np.inf else g if g is not None else otherwise for g in given],
-            size,
-            attribute,
-        )
+    def take(self, index: Index) -> Pipes:
+        """The points at `index`."""
+        return Pipes(tuple(pipe.take(index) for pipe in self.series))
 
-    square = stack([0.0 if line is None else _square_sum(line) for line in lines], size, "coupling")
-    has_filter = np.array([[line is not None and line.filter is not None for line in lines]])
-    nothing = np.inf
-    return Pipes(
-        present=np.array([[float(line is not None) for line in lines]]),
-        bore=values("bore", 1.0),
-        length=values("length", 0.0),
-        roughness=values("roughness", 0.0),
-        loss_factor=values("loss_factor", 0.0),
-        square=square,
-        filter_flow=np.where(has_filter, of_filter("rated_flow", 1.0), nothing),
-        filter_drop=of_filter("rated_drop", 0.0),
-        filter_viscosity=of_filter("rated_viscosity", 1e-6),
-        bypass_cracking=np.where(
-            of_filter("bypass_cracking", -1.0) < 0, nothing, of_filter("bypass_cracking", -1.0)
-        ),
-        bypass_full=np.where(
-            of_filter("bypass_full", -1.0) < 0, nothing, of_filter("bypass_full", -1.0)
-        ),
-        density=fluid.density[:, None],
-        viscosity=fluid.viscosity[:, None],
+    def drop(self, flow: Array) -> tuple[Array, Array]:
+        """Pressure drop [Pa] and its slope [Pa s/m3] at a flow [m3/s], (N,) each."""
+        drop = slope = np.zeros_like(flow)
+        for pipe in self.series:
+            more, steeper = pipe.drop(flow)
+            drop, slope = drop + more, slope + steeper
+        return drop, slope
+
+
+def compile_pipes(lines: Sequence[Line], fluid: Fluid, needs: Needs) -> Pipes:
+    """Lines of the model, one after the other, as arrays."""
+    return Pipes(tuple(_pipe(line, f"lines.{line.name}", fluid, needs) for line in lines))
+
+
+def _pipe(line: Line, key: str, fluid: Fluid, needs: Needs) -> Pipe:
+    square = np.zeros(1)
+    for coupling in line.coupling:
+        flow = needs.column(coupling, "rated_flow", f"{key}.coupling")
+        drop = needs.column(coupling, "rated_drop", f"{key}.coupling")
+        square = square + drop / flow**2
+    bore, length, roughness, factor = (
+        needs.column(line, k, key) for k in ("bore", "length", "roughness", "loss_factor")
+    )
+    return Pipe(
+        bore,
+        length,
+        roughness,
+        factor,
+        square,
+        fluid.density,
+        fluid.viscosity,
+        strainer=_strainer(line, f"{key}.filter", needs),
     )
 
 
-def _square_sum(line: Line) -> object:
-    """Sum of drop / flow^2 over the couplings of a line [Pa s2/m6]."""
-    return sum((c.rated_drop / c.rated_flow**2 for c in line.coupling), start=0.0)
+def _strainer(line: Line, key: str, needs: Needs) -> Strainer | None:
+    if line.filter is None:
+        return None
+    cracking = needs.column(line.filter, "bypass_cracking", key, otherwise=NO_BYPASS)
+    full = (
+        needs.column(line.filter, "bypass_full", key)
+        if line.filter.bypass_cracking is not None
+        else np.array([2.0 * NO_BYPASS])
+    )
+    if np.any(full <= cracking) and f"{key}.bypass_full" not in needs.missing:
+        raise DomainError(f"{key}.bypass_full: must lie above bypass_cracking")
+    flow, drop, viscosity = (
+        needs.column(line.filter, k, key) for k in ("rated_flow", "rated_drop", "rated_viscosity")
+    )
+    return Strainer(flow, drop, viscosity, cracking, full)

@@ -1,4 +1,4 @@
-"""The operating points of a solve: engine speed, oil temperature, what is asked of each function."""
+"""The operating points of a solve: engine speed, oil temperature, what is asked of functions."""
 
 from __future__ import annotations
 
@@ -6,12 +6,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from hydrocheck.errors import DomainError
 from hydrocheck.model.circuit import Circuit, Function
-
-Array = NDArray[np.float64]
+from hydrocheck.physics.arrays import Array
+from hydrocheck.solver.needs import Index
 
 
 def solved_functions(circuit: Circuit) -> tuple[Function, ...]:
@@ -65,8 +65,8 @@ class Points:
         hopper: 1 full to 0 empty, (N,); thrown: [kg/s] by function
         retract: 1 or 0 by function, for cylinders
 
-        Raises DomainError for an unknown function, a function in both, shapes that do not broadcast, or
-        values that are not finite or out of range.
+        Raises DomainError for an unknown function, a function in both, shapes that do not
+        broadcast, or values that are not finite or out of range.
         """
         names = [f.name for f in solved_functions(circuit)]
         given = {
@@ -107,6 +107,15 @@ class Points:
         points.validate()
         return points
 
+    def fit(self, functions: int) -> None:
+        """Refuse points that are not of a circuit with so many functions. Raises DomainError."""
+        for key in self.__dataclass_fields__:
+            wide = key in ("command", "asked", "thrown", "retract")
+            wanted = (self.size, functions) if wide else (self.size,)
+            shape = np.shape(getattr(self, key))
+            if shape != wanted:
+                raise DomainError(f"{key}: shape {shape} does not fit {wanted}")
+
     def validate(self) -> None:
         """Refuse what no circuit can be solved for. Raises DomainError."""
         checks = {
@@ -124,7 +133,7 @@ class Points:
                     f"{key}: {int((~good).sum())} value(s) not finite or out of range"
                 )
 
-    def take(self, index: NDArray[np.intp]) -> Points:
+    def take(self, index: Index) -> Points:
         """The points at `index`."""
         return Points(*(getattr(self, key)[index] for key in self.__dataclass_fields__))
 

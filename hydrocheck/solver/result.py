@@ -9,7 +9,7 @@ from enum import IntEnum
 import numpy as np
 from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from hydrocheck.physics.arrays import Array
 
 
 class SupplyLimit(IntEnum):
@@ -40,7 +40,8 @@ class Result:
 
     functions: their names, in the order of the columns
     engine_speed, pump_speed: [rad/s], (N,); oil_temperature: [K], (N,); viscosity: [m2/s], (N,)
-    pump_pressure, inlet_pressure, return_pressure, load_signal: at the pump, the bank inlet, the return
+    pump_pressure, inlet_pressure, return_pressure, load_signal: at the pump, the bank inlet, the
+        return
         manifold and the LS port [Pa], (N,)
     pump_flow: delivered by the pump [m3/s], (N,); pump_slip: [m3/s], (N,); stroke: x [1], (N,)
     pump_torque: [N m], (N,); shaft_power: into the pump [W], (N,)
@@ -105,7 +106,8 @@ class Result:
     @property
     def total_heat(self) -> Array:
         """Sum of the heat of all elements [W], (N,)."""
-        return np.sum(list(self.heat.values()), axis=0)
+        total: Array = np.sum(list(self.heat.values()), axis=0)
+        return total
 
     def column(self, name: str) -> int:
         """The column of a function."""
@@ -136,9 +138,6 @@ class Result:
         return rows
 
     def __repr__(self) -> str:
-        worst = (
-            max(float(self.flow_residual.max()), float(self.energy_residual.max()))
-            if self.size
-            else 0.0
-        )
-        return f"<Result: {self.size} points, functions {', '.join(self.functions)}, worst residual {worst:.1e}>"
+        worst = max(float(np.max(self.flow_residual)), float(np.max(self.energy_residual)))
+        names = ", ".join(self.functions)
+        return f"<Result: {self.size} points, functions {names}, worst residual {worst:.1e}>"

@@ -1,8 +1,10 @@
 """Guarded root finding on arrays: every element has its own bracket and always converges.
 
-`close_in` follows T. R. Chandrupatla, "A new hybrid quadratic/bisection algorithm for finding the zero
-of a nonlinear function without using derivatives", Advances in Engineering Software 28 (1997) 145-149:
-inverse quadratic interpolation where three points allow it, bisection otherwise.
+`close_in` follows T. R. Chandrupatla, "A new hybrid quadratic/bisection algorithm for finding the
+zero of a nonlinear function without using derivatives", Advances in Engineering Software 28 (1997)
+145-149: inverse quadratic interpolation where three points allow it, bisection otherwise.
+`newton` and `secant` start near the root and fall back on bisection where a step leaves the
+bracket.
 """
 
 from __future__ import annotations
@@ -11,13 +13,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
-Index = NDArray[np.intp]
+from hydrocheck.physics.arrays import Array
+from hydrocheck.solver.needs import Index
 
 MOST_STEPS = 200
-FINENESS = 4.0 * float(np.finfo(np.float64).eps)
+EPS = float(np.finfo(np.float64).eps)
+FINENESS = 4.0 * EPS
 
 
 @dataclass(frozen=True)
@@ -37,15 +39,15 @@ class Bracket:
         """Share of `high` in the linear interpolation to zero, between 0 and 1."""
         gap = self.at_low - self.at_high
         safe = np.where(gap > 0, gap, 1.0)
-        return np.where(gap > 0, self.at_low / safe, 0.0)
+        return np.where(gap > 0, np.clip(self.at_low / safe, 0.0, 1.0), 0.0)
 
 
 def close_in(falling: Callable[[Array, Index], Array], low: Array, high: Array) -> Bracket:
     """Close a bracket around the root of a falling function, element by element.
 
     falling(x, index): the function at x for the elements `index`; x and index have equal shape
-    low, high: shape (N,), with falling(low) >= 0 and falling(high) <= 0; where that does not hold the
-        bracket collapses onto the end that is nearer to it.
+    low, high: shape (N,), with falling(low) >= 0 and falling(high) <= 0; where that does not hold
+        the bracket collapses onto the end that is nearer to it.
 
     Steps end when a bracket is `FINENESS` of its own size wide, or after `MOST_STEPS`.
     """
@@ -58,7 +60,8 @@ def close_in(falling: Callable[[Array, Index], Array], low: Array, high: Array) 
     b, fb = np.where(above & ~below, a, b), np.where(above & ~below, fa, fb)
     c, fc = a.copy(), fa.copy()
     t = np.full(low.size, 0.5)
-    active = np.flatnonzero(~(below | above) & (np.abs(b - a) > _width(a, b)))
+    nothing = EPS**2 * np.abs(high - low) + 1e-300
+    active = np.flatnonzero(~(below | above) & (np.abs(b - a) > _width(a, b, nothing)))
     for _ in range(MOST_STEPS):
         if active.size == 0:
             break
@@ -69,18 +72,10 @@ def close_in(falling: Callable[[Array, Index], Array], low: Array, high: Array) 
         c[i], fc[i] = np.where(same, a[i], b[i]), np.where(same, fa[i], fb[i])
         b[i], fb[i] = np.where(same, b[i], a[i]), np.where(same, fb[i], fa[i])
         a[i], fa[i] = x, fx
-        width = np.abs(b[i] - a[i])
-        least = _width(a[i], b[i])
+        width, least = np.abs(b[i] - a[i]), _width(a[i], b[i], nothing[i])
         keep = (width > least) & (fx != 0.0)
-        t[i] = _next_share(
-            a[i],
-            b[i],
-            c[i],
-            fa[i],
-            fb[i],
-            fc[i],
-            np.minimum(0.5, 0.5 * least / np.maximum(width, least)),
-        )
+        smallest = np.minimum(0.5, 0.5 * least / np.maximum(width, least))
+        t[i] = _next_share(a[i], b[i], c[i], (fa[i], fb[i], fc[i]), smallest)
         active = i[keep]
     exact = fa == 0.0
     b, fb = np.where(exact, a, b), np.where(exact, fa, fb)
@@ -90,14 +85,13 @@ def close_in(falling: Callable[[Array, Index], Array], low: Array, high: Array) 
     )
 
 
-def _width(a: Array, b: Array) -> Array:
-    return FINENESS * np.maximum(np.abs(a), np.abs(b)) + 1e-300
+def _width(a: Array, b: Array, nothing: Array) -> Array:
+    return FINENESS * np.maximum(np.abs(a), np.abs(b)) + nothing
 
 
-def _next_share(
-    a: Array, b: Array, c: Array, fa: Array, fb: Array, fc: Array, least: Array
-) -> Array:
-    """Where to look next, as a share of the way from a to b."""
+def _next_share(a: Array, b: Array, c: Array, f: tuple[Array, Array, Array], least: Array) -> Array:
+    """Where to look next, as a share of the way from a to b; f holds the values at a, b and c."""
+    fa, fb, fc = f
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         xi = (a - b) / (c - b)
         phi = (fa - fb) / (fc - fb)
@@ -107,3 +101,78 @@ def _next_share(
         )
     share = np.where(usable & np.isfinite(quadratic), quadratic, 0.5)
     return np.clip(share, least, 1.0 - least)
+
+
+def newton(
+    rising: Callable[[Array, Index], tuple[Array, Array]],
+    high: Array,
+    start: Array,
+    noise: Array,
+) -> Array:
+    """The root between 0 and `high` of a rising function, element by element, from a start near it.
+
+    rising(x, index): value and slope at x for the elements `index`; not above zero at 0, not below
+    it
+        at `high`. Its last call for an element is at the x that is returned.
+    noise: values within it count as zero; all of shape (N,)
+    """
+    x = np.where((start > 0.0) & (start < high), start, high)
+    low, top = np.zeros_like(x), high.copy()
+    fine = 4.0 * EPS * high
+    active = np.arange(x.size)
+    for _ in range(MOST_STEPS):
+        at = x[active]
+        value, slope = rising(at, active)
+        over = value > 0.0
+        top[active] = np.where(over, at, top[active])
+        low[active] = np.where(over, low[active], at)
+        step = value / np.maximum(slope, 1e-300)
+        settled = (
+            (np.abs(value) <= noise[active])
+            | (np.abs(step) <= fine[active])
+            | (top[active] - low[active] <= fine[active])
+        )
+        aim = at - step
+        aim = np.where(
+            (aim > low[active]) & (aim < top[active]), aim, 0.5 * (low[active] + top[active])
+        )
+        active, aim = active[~settled], aim[~settled]
+        if active.size == 0:
+            break
+        x[active] = aim
+    return x
+
+
+def secant(
+    falling: Callable[[Array, Index], Array], high: Array, start: Array, slope: float
+) -> Array:
+    """The root between 0 and `high` of a falling function, element by element, from a start near
+    it.
+
+    falling(x, index): the function at x for the elements `index`
+    slope: of the first step; all other arguments of shape (N,)
+    """
+    x = np.clip(start, 0.0, high)
+    low, top = np.zeros_like(x), high.copy()
+    before, at_before = np.full_like(x, np.nan), np.zeros_like(x)
+    active = np.arange(x.size)
+    for _ in range(MOST_STEPS):
+        at = x[active]
+        value = falling(at, active)
+        top[active] = np.where(value < 0.0, at, top[active])
+        low[active] = np.where(value >= 0.0, at, low[active])
+        run, fall = at - before[active], value - at_before[active]
+        usable = np.isfinite(run) & (run * fall < 0.0)
+        rate = np.where(usable, fall / np.where(usable, run, 1.0), slope)
+        aim = at - value / rate
+        before[active], at_before[active] = at, value
+        fine = 4.0 * EPS * np.maximum(at, EPS * high[active])
+        settled = (np.abs(aim - at) <= fine) | (top[active] - low[active] <= fine)
+        # The first step may aim at an end of the bracket, and that end may be the root.
+        inside = (aim >= low[active]) & (aim <= top[active])
+        aim = np.where(inside, aim, 0.5 * (low[active] + top[active]))
+        active, aim = active[~settled], aim[~settled]
+        if active.size == 0:
+            break
+        x[active] = aim
+    return x

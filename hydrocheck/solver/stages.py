@@ -2,164 +2,199 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
-from numpy.typing import NDArray
 
-from hydrocheck.errors import MissingValue, NotSolvedYet
-from hydrocheck.model.circuit import Cylinder, Function, Load, Motor
+from hydrocheck.errors import DomainError, NotSolvedYet
+from hydrocheck.model.circuit import Cylinder, Function, Load, Motor, Pump
 from hydrocheck.physics import losses
+from hydrocheck.physics.arrays import Array
 from hydrocheck.solver.branches import Stage
 from hydrocheck.solver.fluid import Fluid
-from hydrocheck.solver.needs import Needs, stack
+from hydrocheck.solver.needs import Needs
 from hydrocheck.solver.points import Points
 
-Array = NDArray[np.float64]
-
-_ABSENT = {
-    "capacity": 1.0,
-    "slip": 0.0,
-    "friction": 0.0,
-    "drag": 0.0,
-    "load0": 0.0,
-    "load1": 0.0,
-    "load2": 0.0,
-    "outlet_share": 1.0,
-    "case_share": 0.0,
-    "present": 0.0,
-}
+NONE, ONE = np.zeros(1), np.ones(1)
 
 
-def compile_stages(
-    functions: tuple[Function, ...], points: Points, fluid: Fluid, needs: Needs
+def function_stages(
+    function: Function, column: int, points: Points, fluid: Fluid, needs: Needs
 ) -> tuple[Stage, ...]:
-    """Stage s of every function, for s up to the longest series of motors."""
-    depth = max((max(len(f.motor), 1) for f in functions), default=1)
-    stages = []
-    for level in range(depth):
-        rows = [
-            _row(function, level, i, points, fluid, needs) for i, function in enumerate(functions)
-        ]
-        stages.append(
-            Stage(**{key: stack([row[key] for row in rows], points.size, key) for key in _ABSENT})
+    """What a function moves, from its inlet to its outlet; column: its place in the points."""
+    if function.motor:
+        # A mass flow is thrown by all discs of a function together.
+        thrown = points.thrown[:, column] / len(function.motor)
+        return tuple(
+            _motor(motor, _motor_key(function, level), points, thrown, (fluid, needs))
+            for level, motor in enumerate(function.motor)
         )
-    return tuple(stages)
-
-
-def _row(
-    function: Function, level: int, i: int, points: Points, fluid: Fluid, needs: Needs
-) -> dict[str, Any]:
-    if level < len(function.motor):
-        motor = function.motor[level]
-        key = (
-            f"{function.name}.motor"
-            if len(function.motor) == 1
-            else f"{function.name}.{motor.name or level + 1}"
-        )
-        return _motor(motor, key, points, points.thrown[:, i], fluid, needs)
-    if level > 0:
-        return dict(_ABSENT)
     if function.cylinder is not None:
-        return _cylinder(
-            function.cylinder, f"{function.name}.cylinder", points.retract[:, i], needs
-        )
+        key = f"{function.name}.cylinder"
+        return (_cylinder(function.cylinder, key, points.retract[:, column], needs),)
     if function.pressure is not None:
-        return {**_ABSENT, "load0": function.pressure, "present": 1.0}
-    raise MissingValue([f"{function.name}.motor, .cylinder, or .flow with .pressure"])
+        return (_stage(ONE, load0=needs.column(function, "pressure", function.name)),)
+    needs.missing.append(f"{function.name}.motor (or .cylinder, or .pressure with .flow)")
+    return (_stage(ONE),)
 
 
-def _motor(
-    motor: Motor, key: str, points: Points, thrown: Array, fluid: Fluid, needs: Needs
-) -> dict[str, Any]:
-    nominal = needs(motor, "displacement", key)
-    full = nominal if motor.derived_displacement is None else motor.derived_displacement
-    efficiency = needs(motor, "volumetric_efficiency", key)
-    speed, pressure = needs(motor, "rated_speed", key), needs(motor, "rated_pressure", key)
-    torque_loss = losses.motor_torque_loss(needs(motor, "hydromechanical_efficiency", key))
-    share = losses.viscous_share_at_rating(motor.viscous_slip_share, motor.rated_viscosity)
-    slip = losses.slip_conductance(full, nominal / efficiency / full - 1.0, speed, pressure)
+def _motor_key(function: Function, level: int) -> str:
+    if len(function.motor) == 1:
+        return f"{function.name}.motor"
+    return f"{function.name}.{function.motor[level].name or f'motor {level + 1}'}"
+
+
+def _stage(
+    capacity: Array, *, load0: Array = NONE, outlet_share: Array = ONE, efficiency: Array = ONE
+) -> Stage:
+    """A stage that neither leaks nor rubs."""
+    return Stage(
+        capacity=capacity,
+        slip=NONE,
+        friction=NONE,
+        drag=NONE,
+        load0=load0,
+        load1=NONE,
+        load2=NONE,
+        outlet_share=outlet_share,
+        case_share=NONE,
+        gear_ratio=ONE,
+        gear_efficiency=efficiency,
+    )
+
+
+def machine_losses(
+    part: Pump | Motor, key: str, fluid: Fluid, needs: Needs
+) -> tuple[Array, Array, Array, Array]:
+    """Capacity [m3/rad], slip [m3/(s Pa)], friction [1] and drag per speed [N m s] at the oil
+    given.
+
+    Slip is what the derived displacement does not explain of the rated flow.
+    """
+    nominal = needs.column(part, "displacement", key)
+    derived = needs.column(part, "derived_displacement", key, otherwise=1.0)
+    full = nominal if part.derived_displacement is None else derived
+    volumetric = needs.column(part, "volumetric_efficiency", key)
+    hydromechanical = needs.column(part, "hydromechanical_efficiency", key)
+    speed = needs.column(part, "rated_speed", key)
+    pressure = needs.column(part, "rated_pressure", key)
+    rated = needs.column(part, "rated_viscosity", key)
+    if isinstance(part, Pump):
+        slip_loss = 1.0 - volumetric * nominal / full
+        torque_loss = losses.pump_torque_loss(hydromechanical)
+    else:
+        slip_loss = nominal / volumetric / full - 1.0
+        torque_loss = losses.motor_torque_loss(hydromechanical)
+    if np.any(slip_loss < -1e-12) and not needs.missing:
+        raise DomainError(f"{key}.derived_displacement: slip would be negative at the rated point")
+    slip = losses.slip_conductance(full, np.maximum(slip_loss, 0.0), speed, pressure)
+    share = losses.viscous_share_at_rating(needs.column(part, "viscous_slip_share", key), rated)
     friction, drag = losses.torque_loss_coefficients(
         torque_loss,
         pressure,
-        motor.rated_viscosity * fluid.rated_density,
+        rated * fluid.rated_density,
         speed,
-        motor.viscous_torque_share,
+        needs.column(part, "viscous_torque_share", key),
     )
-    torques = load_torques(motor, key, points, thrown, needs)
+    return (
+        full,
+        np.asarray(slip * losses.slip_viscosity_factor(fluid.viscosity, rated, share)),
+        np.asarray(friction),
+        np.asarray(losses.drag_torque_per_speed(full, drag, fluid.viscosity * fluid.density)),
+    )
+
+
+def _motor(
+    motor: Motor, key: str, points: Points, thrown: Array, about: tuple[Fluid, Needs]
+) -> Stage:
+    fluid, needs = about
+    capacity, slip, friction, drag = machine_losses(motor, key, fluid, needs)
     drained = 1.0 if motor.case_drain else 0.0
-    return {
-        "capacity": full,
-        "slip": slip * losses.slip_viscosity_factor(fluid.viscosity, motor.rated_viscosity, share),
-        "friction": friction,
-        "drag": drag * full * fluid.viscosity * fluid.density,
-        **torques,
-        "outlet_share": 1.0,
-        "case_share": drained if motor.case_share is None else motor.case_share,
-        "present": 1.0,
-    }
+    return Stage(
+        capacity=capacity,
+        slip=slip,
+        friction=friction,
+        drag=drag,
+        **load_torques(motor, key, points, thrown, needs),
+        outlet_share=ONE,
+        case_share=needs.column(motor, "case_share", key, otherwise=drained),
+        gear_ratio=needs.column(motor, "gearbox_ratio", key),
+        gear_efficiency=needs.column(motor, "gearbox_efficiency", key),
+    )
 
 
 def load_torques(
     motor: Motor, key: str, points: Points, thrown: Array, needs: Needs
-) -> dict[str, Any]:
-    """Load of a motor at its own shaft: T0 [N m], T1 [N m s], T2 [N m s2], (N,) or scalars.
+) -> dict[str, Array]:
+    """Load of a motor at its own shaft: load0 [N m], load1 [N m s], load2 [N m s2], (1,) or (N,).
 
-    The gearbox divides torque by ratio and efficiency and multiplies speed by the ratio. A spinner adds
-    m R^2 w for the mass flow m that it throws. Between an empty and a full hopper torque is linear.
+    The gearbox divides torque by ratio and efficiency and multiplies speed by the ratio. A spinner
+    adds m R^2 w for the mass flow m that it throws. Between an empty and a full hopper torque is
+    linear.
     """
-    full = _load(motor.load, motor, f"{key}.load", needs)
-    empty = (
-        full
-        if motor.load_empty is None
-        else _load(motor.load_empty, motor, f"{key}.load_empty", needs)
-    )
+    full = _load(motor.load, motor, key, "load", needs)
     share = points.hopper
-    mixed = [share * a + (1.0 - share) * b for a, b in zip(full, empty, strict=True)]
+    if motor.load_empty is None:
+        constant, linear, square = full
+    else:
+        empty = _load(motor.load_empty, motor, key, "load_empty", needs)
+        constant, linear, square = (
+            share * a + (1.0 - share) * b for a, b in zip(full, empty, strict=True)
+        )
     if thrown.any():
-        radius = needs(motor, "disc_radius", key)
-        mixed[1] = mixed[1] + thrown * radius**2
-    gear = motor.gearbox_ratio
+        linear = linear + thrown * needs.column(motor, "disc_radius", key) ** 2
+    gear, efficiency = (needs.column(motor, f"gearbox_{k}", key) for k in ("ratio", "efficiency"))
     return {
-        f"load{power}": torque / (motor.gearbox_efficiency * gear ** (power + 1))
-        for power, torque in enumerate(mixed)
+        "load0": constant / (efficiency * gear),
+        "load1": linear / (efficiency * gear**2),
+        "load2": square / (efficiency * gear**3),
     }
 
 
-def _load(load: Load | None, motor: Motor, key: str, needs: Needs) -> list[Any]:
+def _load(
+    load: Load | None, motor: Motor, key: str, attribute: str, needs: Needs
+) -> tuple[Array, Array, Array]:
     """Torque coefficients at the load shaft, before the gearbox."""
-    if load is None:
-        needs.missing.append(key)
-        return [0.0, 0.0, 0.0]
+    name = f"{key}.{attribute}"
+    torques = ("constant", "linear", "square")
+    if load is None or all(getattr(load, k) is None for k in (*torques, "pressure")):
+        needs.missing.append(name)
+        return NONE, NONE, NONE
     if load.pressure is not None:
         # The torque that the motor gives at that drop, by its hydromechanical efficiency.
-        displacement = needs(motor, "displacement", key.rpartition(".")[0])
-        efficiency = needs(motor, "hydromechanical_efficiency", key.rpartition(".")[0])
-        torque = displacement * load.pressure * efficiency
-        return [torque * motor.gearbox_ratio * motor.gearbox_efficiency, 0.0, 0.0]
-    at = 1.0 if load.at is None else load.at
-    return [
-        0.0 if load.constant is None else load.constant,
-        0.0 if load.linear is None else load.linear / at,
-        0.0 if load.square is None else load.square / at**2,
-    ]
+        torque = needs.column(load, "pressure", name)
+        for attribute_ in ("displacement", "hydromechanical_efficiency"):
+            torque = torque * needs.column(motor, attribute_, key)
+        for attribute_ in ("gearbox_ratio", "gearbox_efficiency"):
+            torque = torque * needs.column(motor, attribute_, key)
+        return torque, NONE, NONE
+    constant, linear, square = (needs.column(load, k, name, otherwise=0.0) for k in torques)
+    if load.linear is None and load.square is None:
+        return constant, NONE, NONE
+    at = needs.column(load, "at", name)
+    return constant, linear / at, square / at**2
 
 
-def _cylinder(cylinder: Cylinder, key: str, retract: Array, needs: Needs) -> dict[str, Any]:
-    """A moving cylinder: one side is fed, the other returns its share. All cylinders move together."""
-    bore = np.asarray(needs(cylinder, "bore", key))
+def _cylinder(cylinder: Cylinder, key: str, retract: Array, needs: Needs) -> Stage:
+    """A moving cylinder: one side is fed, the other returns its share. Several move together."""
+    bore = needs.column(cylinder, "bore", key)
+    rod = needs.column(cylinder, "rod", key, otherwise=0.0)
     moving_in = retract > 0
-    push = needs(cylinder, "extend_load", key) if not moving_in.all() else 0.0
-    pull = needs(cylinder, "retract_load", key) if moving_in.any() else 0.0
+    push = needs.column(cylinder, "extend_load", key) if not moving_in.all() else NONE
+    pull = needs.column(cylinder, "retract_load", key) if moving_in.any() else NONE
+    efficiency = needs.column(cylinder, "efficiency", key)
     if cylinder.acting == "single" and moving_in.any():
         raise NotSolvedYet(f"lowering of a single-acting cylinder ({key.partition('.')[0]})")
+    if cylinder.bore is not None and np.any(rod >= bore):
+        raise DomainError(f"{key}.rod: must be smaller than the bore")
     piston = cylinder.count * np.pi / 4.0 * bore**2
-    rest = 1.0 - (np.asarray(cylinder.rod or 0.0) / bore) ** 2
-    out_share = 0.0 if cylinder.acting == "single" else rest
-    return {
-        **_ABSENT,
-        "capacity": np.where(moving_in, piston * rest, piston),
-        "load0": np.where(moving_in, pull, push) / cylinder.efficiency,
-        "outlet_share": np.where(moving_in, 1.0 / rest, out_share),
-        "present": 1.0,
-    }
+    rest = 1.0 - (rod / np.maximum(bore, rod + 1e-12)) ** 2
+    out_share = NONE if cylinder.acting == "single" else rest
+    if not moving_in.any():
+        return _stage(
+            piston, load0=push / efficiency, outlet_share=out_share, efficiency=efficiency
+        )
+    return _stage(
+        np.where(moving_in, piston * rest, piston),
+        load0=np.where(moving_in, pull, push) / efficiency,
+        outlet_share=np.where(moving_in, 1.0 / rest, out_share),
+        efficiency=efficiency,
+    )

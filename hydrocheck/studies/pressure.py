@@ -36,16 +36,17 @@ def needed_pressure(truck: Truck, work: Work) -> Need:
     """
     network = compile_network(truck, work.points)
     asked = network.commanded
-    nothing = np.zeros((work.points.size, 1))
-    _, _, back = network.branches.work_pressure(asked, nothing)
-    returns, _ = network.return_line.drop(back.sum(axis=1, keepdims=True))
-    ports, _, _ = network.branches.work_pressure(asked, returns)
-    on = asked > 0
-    ports = np.where(on, ports, 0.0)
+    climbs = [branch.climb(branch.commanded) for branch in network.branches]
+    back = np.sum([climb.returned for climb in climbs], axis=0) + np.zeros(work.points.size)
+    returns, _ = network.return_line.drop(back)
+    ports, before = np.zeros_like(asked), np.zeros_like(asked)
+    for m, (branch, climb) in enumerate(zip(network.branches, climbs, strict=True)):
+        port = climb.pressure + branch.lift * returns
+        ports[:, m] = np.where(asked[:, m] > 0, port, 0.0)
+        before[:, m] = np.where(asked[:, m] > 0, port + branch.section_drop, 0.0)
     signal = ports.max(axis=1, initial=0.0)
-    line, _ = network.main_line.drop(asked.sum(axis=1, keepdims=True))
-    sections = np.where(on, ports + network.section_drop, 0.0).max(axis=1, initial=0.0)
-    pump = sections + line[:, 0]
+    line, _ = network.main_line.drop(asked.sum(axis=1))
+    pump = before.max(axis=1, initial=0.0) + line
     if network.supply == "load sensing":
         pump = np.maximum(pump, signal + network.pump.margin)
     return Need(ports, signal, pump)

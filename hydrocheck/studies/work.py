@@ -22,7 +22,7 @@ from hydrocheck.solver import Points, Result, solve, solved_functions
 from hydrocheck.solver.compile import section_curve
 from hydrocheck.solver.fluid import fluid_at
 from hydrocheck.solver.needs import Needs
-from hydrocheck.solver.stages import compile_stages
+from hydrocheck.solver.stages import function_stages
 from hydrocheck.studies.conditions import engine_speeds, oil_temperatures
 
 Array = NDArray[np.float64]
@@ -184,19 +184,15 @@ def flow_for_speed(truck: Truck, function: Function, i: int, speed: float, point
     """
     if not function.motor:
         raise DomainError(f"{function.name}: a speed fits a function with a motor")
-    needs = Needs()
-    functions = solved_functions(truck)
-    stage = compile_stages(functions, points, fluid_at(truck, points.oil_temperature), needs)[0]
+    needs = Needs(points.size)
+    fluid = fluid_at(truck, points.oil_temperature, needs)
+    stage = function_stages(function, i, points, fluid, needs)[0]
     needs.settle()
     n = speed * function.motor[0].gearbox_ratio
-    column = {
-        key: np.broadcast_to(getattr(stage, key), (points.size, len(functions)))[:, i]
-        for key in ("capacity", "slip", "friction", "drag", "load0", "load1", "load2")
-    }
-    torque = column["load0"] + (column["load1"] + column["drag"] + column["load2"] * n) * n
-    drop = torque / (column["capacity"] * (1.0 - column["friction"]))
-    flow: Array = column["capacity"] * n + column["slip"] * drop
-    return flow if speed > 0 else np.zeros(points.size)
+    torque = stage.load0 + (stage.load1 + stage.drag + stage.load2 * n) * n
+    drop = torque / (stage.capacity * (1.0 - stage.friction))
+    flow: Array = stage.capacity * n + stage.slip * drop
+    return np.broadcast_to(flow if speed > 0 else np.zeros(1), (points.size,))
 
 
 def cylinder_flow(function: Function, motion: str) -> float:
