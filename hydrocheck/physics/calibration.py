@@ -166,7 +166,7 @@ def catches_needed(variation: ArrayLike, accuracy: ArrayLike) -> NDArray[np.int6
     >>> [int(n) for n in catches_needed(0.02, [0.05, 0.042, 0.025])]
     [3, 4, 5]
 
-    Source: Student's t at 95 %; variation: common practice.
+    Source: Student's t at 95 %, from memory; usual variation from common practice.
     """
     cv, wanted = as_array(variation), as_array(accuracy)
     require_not_negative(variation=cv)
