@@ -21,7 +21,13 @@ class Drive:
     """What turns the pump, and how much it may carry."""
 
     kind: str | None = choice("what turns the pump", "crankshaft", "power take-off")
-    ratio: Scalar = quantity("ratio", "pump speed / engine speed", default="1", bounds="positive")
+    ratio: Scalar = quantity(
+        "ratio",
+        "pump speed / engine speed",
+        default="1",
+        bounds="positive",
+        source="direct drive",
+    )
     torque_rating: Scalar | None = quantity(
         "torque", "largest torque at the pump shaft that the drive may carry", bounds="positive"
     )
@@ -88,11 +94,24 @@ class Oil:
         ViscosityPoint, "two measured points, in place of grade and index"
     )
     density: Scalar = quantity(
-        "density", "density at 15 degC", default="870 kg/m3", bounds="positive"
+        "density",
+        "density at 15 degC",
+        default="870 kg/m3",
+        bounds="positive",
+        source="mineral oil, from memory",
     )
-    expansion: Scalar = quantity("expansion", "thermal expansion", default="0.0007 1/K")
+    expansion: Scalar = quantity(
+        "expansion",
+        "thermal expansion",
+        default="0.0007 1/K",
+        source="mineral oil, from memory",
+    )
     specific_heat: Scalar = quantity(
-        "specific_heat", "specific heat", default="1950 J/(kg K)", bounds="positive"
+        "specific_heat",
+        "specific heat",
+        default="1950 J/(kg K)",
+        bounds="positive",
+        source="mineral oil, from memory",
     )
     cold: Scalar | None = quantity("temperature", "coldest oil at start", bounds="any")
     working: Scalar | None = quantity("temperature", "oil when warm at work", bounds="any")
@@ -105,7 +124,13 @@ class Ambient:
 
     coldest: Scalar | None = quantity("temperature", "coldest air", bounds="any")
     hottest: Scalar | None = quantity("temperature", "hottest air at work", bounds="any")
-    altitude: Scalar = quantity("length", "height above sea level", default="0 ft", bounds="any")
+    altitude: Scalar = quantity(
+        "length",
+        "height above sea level",
+        default="0 ft",
+        bounds="any",
+        source="sea level",
+    )
 
 
 @dataclass(frozen=True)

@@ -63,6 +63,7 @@ class Spec:
     options: tuple[str, ...] = ()
     table: type | None = None
     refers_to: tuple[str, ...] = ()
+    source: str = ""  # of the default
 
 
 def _field(spec: Spec, default: Any) -> Any:
@@ -86,9 +87,21 @@ def quantity(
     default: str | None = None,
     bounds: Bounds = "not negative",
     required: bool = False,
+    source: str = "",
 ) -> Any:
-    """One physical value, text with its unit, of the given kind; None where it is not given."""
-    spec = Spec("quantity", about, kind, bounds=bounds, default=default, required=required)
+    """One physical value, text with its unit, of the given kind; None where it is not given.
+
+    A default names its `source`.
+    """
+    spec = Spec(
+        "quantity",
+        about,
+        kind,
+        bounds=bounds,
+        default=default,
+        required=required,
+        source=source,
+    )
     return _field(spec, _si(kind, default))
 
 

@@ -36,6 +36,7 @@ class Filter:
         "viscosity at which it is stated",
         default="32 cSt",
         bounds="positive",
+        source="supplier article: filter drops are stated at 32 cSt",
     )
     bypass_cracking: Scalar | None = quantity(
         "pressure_drop", "drop at which the bypass opens", bounds="positive"
@@ -64,12 +65,26 @@ class Line:
     kind: str | None = choice("what it is made of", "hose", "tube", "pipe")
     bore: Scalar | None = quantity("length", "inside diameter", bounds="positive")
     length: Scalar | None = quantity("length", "length")
-    roughness: Scalar = quantity("length", "wall roughness", default="0.01 mm")
-    loss_factor: Scalar = quantity("ratio", "sum of the K values of its fittings", default="0")
+    roughness: Scalar = quantity(
+        "length",
+        "wall roughness",
+        default="0.01 mm",
+        source="two published tables: smooth rubber 0.006-0.07 mm",
+    )
+    loss_factor: Scalar = quantity(
+        "ratio",
+        "sum of the K values of its fittings",
+        default="0",
+        source="no fittings",
+    )
     coupling: tuple[Coupling, ...] = tables(Coupling, "quick couplings in it")
     filter: Filter | None = table(Filter, "a filter in it")
     head: Scalar = quantity(
-        "length", "suction: oil level above the pump inlet", default="0 ft", bounds="any"
+        "length",
+        "suction: oil level above the pump inlet",
+        default="0 ft",
+        bounds="any",
+        source="oil level with the pump",
     )
     max_pressure: Scalar | None = quantity("pressure", "pressure rating", bounds="positive")
 

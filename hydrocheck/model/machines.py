@@ -45,6 +45,7 @@ class Pump:
         "oil viscosity at which its efficiencies are stated",
         default="36 cSt",
         bounds="positive",
+        source="common practice: catalogues state them near 36 cSt",
     )
     volumetric_efficiency: Scalar | None = quantity(
         "fraction", "volumetric efficiency at the rated point", bounds="efficiency"
@@ -57,12 +58,14 @@ class Pump:
         "share of slip that follows viscosity, at 46 cSt",
         default="0.4",
         bounds="fraction",
+        source="fit of an open hydraulic rig data set of 2018, range 0.25-0.55",
     )
     viscous_torque_share: Scalar = quantity(
         "fraction",
         "share of the rated torque loss that is viscous",
         default="0.5",
         bounds="fraction",
+        source="ours: no open measurement splits it",
     )
     margin: Scalar | None = quantity("pressure", "LS margin", bounds="positive")
     compensator: Scalar | None = quantity("pressure", "compensator setting", bounds="positive")
@@ -124,6 +127,7 @@ class Motor:
         "oil viscosity at which its efficiencies are stated",
         default="36 cSt",
         bounds="positive",
+        source="common practice: catalogues state them near 36 cSt",
     )
     volumetric_efficiency: Scalar | None = quantity(
         "fraction", "volumetric efficiency at the rated point", bounds="efficiency"
@@ -139,12 +143,14 @@ class Motor:
         "share of slip that follows viscosity, at 46 cSt",
         default="0.4",
         bounds="fraction",
+        source="fit of an open hydraulic rig data set of 2018, range 0.25-0.55",
     )
     viscous_torque_share: Scalar = quantity(
         "fraction",
         "share of the rated torque loss that is viscous",
         default="0.5",
         bounds="fraction",
+        source="ours: no open measurement splits it",
     )
     case_drain: bool | None = flag("whether a case drain line is fitted")
     case_share: Scalar | None = quantity(
@@ -161,10 +167,18 @@ class Motor:
         "pressure", "highest outlet or case pressure at its shaft seal", bounds="positive"
     )
     gearbox_ratio: Scalar = quantity(
-        "ratio", "motor speed / load speed", default="1", bounds="positive"
+        "ratio",
+        "motor speed / load speed",
+        default="1",
+        bounds="positive",
+        source="no gearbox",
     )
     gearbox_efficiency: Scalar = quantity(
-        "fraction", "efficiency of the gearbox", default="100 %", bounds="efficiency"
+        "fraction",
+        "efficiency of the gearbox",
+        default="100 %",
+        bounds="efficiency",
+        source="no gearbox",
     )
     load: Load | None = table(Load, "torque at the load shaft, hopper full (or the only one)")
     load_empty: Load | None = table(Load, "torque at the load shaft, hopper empty")
@@ -178,7 +192,9 @@ class Cylinder:
     """A cylinder, or several alike that move together."""
 
     bore: Scalar | None = quantity("length", "bore", bounds="positive")
-    rod: Scalar | None = quantity("length", "rod diameter", default="0 in")
+    rod: Scalar | None = quantity(
+        "length", "rod diameter", default="0 in", source="extending does not depend on it"
+    )
     stroke: Scalar | None = quantity("length", "stroke", bounds="positive")
     count: int = count("how many move together", default=1)
     acting: str = choice("how it is driven", "double", "single", default="double")
@@ -191,6 +207,10 @@ class Cylinder:
     extend_time: Scalar | None = quantity("time", "wanted time to extend", bounds="positive")
     retract_time: Scalar | None = quantity("time", "wanted time to retract", bounds="positive")
     efficiency: Scalar = quantity(
-        "fraction", "force efficiency", default="95 %", bounds="efficiency"
+        "fraction",
+        "force efficiency",
+        default="95 %",
+        bounds="efficiency",
+        source="common practice: seal friction takes about 5 %",
     )
     max_pressure: Scalar | None = quantity("pressure", "pressure rating", bounds="positive")

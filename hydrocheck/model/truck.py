@@ -36,12 +36,18 @@ class AugerGeometry:
     """An auger's size, for the mass that one turn discharges."""
 
     diameter: Scalar = quantity("length", "outside diameter", bounds="positive", required=True)
-    shaft: Scalar = quantity("length", "shaft (tube) diameter", default="0 in")
+    shaft: Scalar = quantity(
+        "length", "shaft (tube) diameter", default="0 in", source="a flight without a tube"
+    )
     pitch: Scalar = quantity(
         "length", "pitch at the discharge end", bounds="positive", required=True
     )
     fill: Scalar = quantity(
-        "fraction", "share of the swept volume filled", default="85 %", bounds="efficiency"
+        "fraction",
+        "share of the swept volume filled",
+        default="85 %",
+        bounds="efficiency",
+        source="ours; a catch test replaces it",
     )
 
 
@@ -55,7 +61,11 @@ class ConveyorGeometry:
         "length", "travel of the bed per shaft turn", bounds="positive", required=True
     )
     fill: Scalar = quantity(
-        "fraction", "share of the opening filled", default="100 %", bounds="efficiency"
+        "fraction",
+        "share of the opening filled",
+        default="100 %",
+        bounds="efficiency",
+        source="ours; a catch test replaces it",
     )
 
 
@@ -66,7 +76,13 @@ class Spreading:
     material: str = text("material")
     density: Scalar | None = quantity("density", "bulk density", bounds="positive")
     lanes: int = count("lanes treated in one pass", default=1)
-    lane_width: Scalar = quantity("length", "lane width", default="12 ft", bounds="positive")
+    lane_width: Scalar = quantity(
+        "length",
+        "lane width",
+        default="12 ft",
+        bounds="positive",
+        source="common practice: one 12 ft lane",
+    )
     rates: tuple[float, ...] = quantities("application_rate", "ordered rates per lane")
     road_speeds: tuple[float, ...] = quantities("road_speed", "road speeds while spreading")
     mass_per_turn: Scalar | None = quantity(
@@ -157,42 +173,52 @@ class Limits:
     """Thresholds of the checks where no maker's limit rules; each can be overridden."""
 
     suction_velocity: Scalar = quantity(
-        "velocity", "suction line (FED-STD-794, p. 10)", default="4 ft/s", bounds="positive"
+        "velocity", "suction line", default="4 ft/s", bounds="positive", source="FED-STD-794, p. 10"
     )
     pressure_velocity: Scalar = quantity(
-        "velocity", "pressure line (FED-STD-794, p. 10)", default="25 ft/s", bounds="positive"
+        "velocity",
+        "pressure line",
+        default="25 ft/s",
+        bounds="positive",
+        source="FED-STD-794, p. 10",
     )
     return_velocity: Scalar = quantity(
         "velocity",
-        "return line (common practice, 10-15 ft/s)",
+        "return line",
         default="15 ft/s",
+        source="common practice, 10-15 ft/s",
         bounds="positive",
     )
     relief_reserve: Scalar = quantity(
         "pressure",
-        "working pressure below relief cracking (common practice, 200-500 psi)",
+        "working pressure below relief cracking",
+        source="common practice, 200-500 psi",
         default="200 psi",
     )
     compensator_gap: Scalar = quantity(
         "pressure",
-        "compensator below relief cracking (trade column, 100-150 psi)",
+        "compensator below relief cracking",
+        source="trade column, 100-150 psi",
         default="100 psi",
     )
     drive_duty: Scalar = quantity(
         "fraction",
-        "share of an intermittent drive rating usable in continuous duty (truck operator handbook)",
+        "share of an intermittent drive rating usable in continuous duty",
+        source="a truck operator handbook",
         default="70 %",
         bounds="efficiency",
     )
     cold_inlet: Scalar = quantity(
         "absolute_pressure",
-        "lowest inlet pressure at cold start, for a short time (from memory)",
+        "lowest inlet pressure at cold start, for a short time",
+        source="from memory",
         default="0.5 bar abs",
         bounds="positive",
     )
     flow_reserve: Scalar = quantity(
         "fraction",
-        "flow in hand below which a scenario is a caution (ours)",
+        "flow in hand below which a scenario is a caution",
+        source="ours",
         default="5 %",
         bounds="fraction",
     )

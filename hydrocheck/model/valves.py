@@ -75,9 +75,14 @@ class Section:
         "command at which the rated flow is reached",
         default="100 %",
         bounds="efficiency",
+        source="definition of a command",
     )
     shape: Scalar = quantity(
-        "ratio", "exponent of the curve between them", default="1", bounds="positive"
+        "ratio",
+        "exponent of the curve between them",
+        default="1",
+        bounds="positive",
+        source="a straight line",
     )
     curve: tuple[tuple[float, float], ...] = pairs(
         "fraction", "flow", "measured flow by command, in place of the above"
