@@ -11,6 +11,7 @@ from hydrocheck.errors import MissingValue
 from hydrocheck.model.truck import Scenario, Truck
 from hydrocheck.solver import FunctionLimit, SupplyLimit
 from hydrocheck.studies.conditions import oil_temperatures, top_speed
+from hydrocheck.studies.pressure import needed_pressure
 from hydrocheck.studies.work import Solved, plan_work, solve_work
 
 Array = NDArray[np.float64]
@@ -113,21 +114,41 @@ def is_met(solved: Solved) -> NDArray[np.bool_]:
     return met
 
 
-def least_engine_speed(
-    truck: Truck, scenario: Scenario, oil_temperature: float, steps: int = 33, rounds: int = 4
-) -> float | None:
+def least_engine_speed(truck: Truck, scenario: Scenario, oil_temperature: float) -> float | None:
     """Lowest engine speed that meets every demand of a scenario [rad/s], None if none does.
 
-    oil_temperature: [K]. More engine speed never lowers a section's flow, so that one bracket holds
-    the
-    answer; each round narrows it `steps` times.
+    oil_temperature: [K]. The speed at which the pump just gives the sum of the demands at the
+    pressure that they need is closed form; a solve there confirms it. Where it does not (a torque
+    limiter, say), the range is searched.
     """
-    low, high = 0.0, top_speed(truck)
+    top = top_speed(truck)
+    work = plan_work(truck, scenario, top, oil_temperature)
+    ratio = float((truck.pump[0].drive or truck.engine.drive).ratio)
+    least = float(needed_pressure(truck, work).pump_speed[0]) / ratio
+    speeds = np.array([least * (1.0 + ENOUGH), top])
+    met = is_met(solve_work(truck, plan_work(truck, scenario, speeds, oil_temperature)))
+    if not met[1] or (met[0] and least > top):
+        return None
+    return least if met[0] else _search(truck, scenario, oil_temperature, top)
+
+
+def _search(
+    truck: Truck,
+    scenario: Scenario,
+    oil_temperature: float,
+    top: float,
+    steps: int = 33,
+    rounds: int = 4,
+) -> float:
+    """As `least_engine_speed`, by search below a speed [rad/s] that meets the demand.
+
+    More engine speed never lowers a section's flow, so that one bracket holds the answer; each
+    round narrows it `steps` times.
+    """
+    low, high = 0.0, top
     for _ in range(rounds):
         speeds = np.linspace(low, high, steps)
         met = is_met(solve_work(truck, plan_work(truck, scenario, speeds, oil_temperature)))
-        if not met[-1]:
-            return None
         first = int(np.argmax(met))
         if first == 0:
             return float(speeds[0])

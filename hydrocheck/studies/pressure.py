@@ -21,11 +21,14 @@ class Need:
     work: at each work port with its asked flow [Pa], (N, M); 0 where a function is off
     load_signal: highest of them [Pa], (N,); pump: at the pump, section and line losses included
     [Pa], (N,)
+    pump_speed: at which the pump at full stroke just feeds them all, slip and reliefs included
+    [rad/s], (N,); the LS margin beyond the section drop may then be used up
     """
 
     work: Array
     load_signal: Array
     pump: Array
+    pump_speed: Array
 
 
 def needed_pressure(truck: Truck, work: Work) -> Need:
@@ -47,6 +50,9 @@ def needed_pressure(truck: Truck, work: Work) -> Need:
     signal = ports.max(axis=1, initial=0.0)
     line, _ = network.main_line.drop(asked.sum(axis=1))
     pump = before.max(axis=1, initial=0.0) + line
+    reliefs = network.at_pump.flow(pump, returns).sum(axis=1)
+    reliefs += network.at_bank.flow(pump - line, returns).sum(axis=1)
+    flow = asked.sum(axis=1) + network.pump.slip * pump + reliefs
     if network.supply == "load sensing":
-        pump = np.maximum(pump, signal + network.pump.margin)
-    return Need(ports, signal, pump)
+        pump = np.maximum(np.maximum(pump, signal + network.pump.margin), network.pump.standby)
+    return Need(ports, signal, pump, flow / network.pump.capacity)
