@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import fluids
 import numpy as np
 import pytest
@@ -277,6 +279,6 @@ def test_inlet_pressure_adds_up() -> None:
         lambda: lines.tube_working_pressure(1e-3, 0.0, 4e8, 8.0),
     ],
 )
-def test_refusals(call: object) -> None:
+def test_refusals(call: Callable[[], object]) -> None:
     with pytest.raises(DomainError, match=r"^[^\n]+$"):
-        call()  # type: ignore[operator]
+        call()
