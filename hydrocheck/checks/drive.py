@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from hydrocheck.checks import subjects
-from hydrocheck.checks.finding import Amount, Judgement, lower, upper, words
+from hydrocheck.checks.finding import (
+    Amount,
+    Judgement,
+    at_least,
+    at_most,
+    lower,
+    upper,
+    words,
+)
 from hydrocheck.checks.inspection import Inspection
 from hydrocheck.checks.registry import check
 from hydrocheck.errors import MissingValue
@@ -26,6 +32,10 @@ def _highest_pressure(look: Inspection, pump: Pump) -> float:
     if relief.setting is None:
         raise MissingValue([f"{relief.name}.setting"])
     return float(relief.setting)
+
+
+def _drive_key(pump: Pump) -> str:
+    return "engine.drive" if pump.drive is None else f"{pump.name}.drive"
 
 
 def _engine_at(look: Inspection, pump: Pump, pump_speed: float) -> Amount:
@@ -58,8 +68,8 @@ def pump_overspeed(look: Inspection, pump: Pump) -> Judgement:
         about="highest pump speed",
         change=words(
             "drop the drive out above {engine} at the engine, or a drive ratio of {ratio} or less",
-            engine=Amount(limit / ratio, "shaft_speed"),
-            ratio=Amount(np.floor(1000 * ratio * limit / top) / 1000, "ratio"),
+            engine=at_most(limit / ratio, "shaft_speed"),
+            ratio=at_most(ratio * limit / top, "ratio"),
         ),
         engine=_engine_at(look, pump, top),
     )
@@ -85,7 +95,7 @@ def pump_underspeed(look: Inspection, pump: Pump) -> Judgement:
         about="pump speed at idle",
         change=words(
             "an idle of {engine} or more",
-            engine=Amount(float(pump.min_speed) / ratio, "shaft_speed"),
+            engine=at_least(float(pump.min_speed) / ratio, "shaft_speed"),
         ),
         engine=Amount(idle, "shaft_speed"),
     )
@@ -112,27 +122,26 @@ def drive_torque(look: Inspection, pump: Pump) -> Judgement:
         if getattr(pump, k) is None
     ]
     if rating is None:
-        missing.append("engine.drive.torque_rating")
+        missing.append(f"{_drive_key(pump)}.torque_rating")
     if missing or rating is None:
         raise MissingValue(missing)
     pressure = _highest_pressure(look, pump)
-    displacement, efficiency = (
-        float(pump.displacement or 0.0),
-        float(pump.hydromechanical_efficiency or 1.0),
-    )
+    displacement = float(pump.displacement or 0.0)
+    share = float(losses.pump_torque_loss(float(pump.hydromechanical_efficiency or 1.0)))
     ideal = displacement * pressure
     if pump.torque_limit is not None:
         ideal = min(ideal, float(pump.torque_limit))
-    torque = ideal + losses.pump_torque_loss(efficiency) * displacement * pressure
-    allowed = float(rating) * pressure / float(torque)
+    torque = ideal + share * displacement * pressure
+    # Without the limiter's help: torque is then in proportion to pressure.
+    allowed = float(rating) / (displacement * (1.0 + share))
     return upper(
-        Amount(float(torque), "torque"),
+        Amount(torque, "torque"),
         Amount(float(rating), "torque"),
         about="pump torque at full stroke and highest pressure",
         change=words(
-            "a drive rated {torque} or more, or a highest pressure of {pressure}",
-            torque=Amount(float(torque), "torque"),
-            pressure=Amount(allowed, "pressure"),
+            "a drive rated {torque} or more, or a highest pressure of {pressure} or less",
+            torque=at_least(torque, "torque"),
+            pressure=at_most(allowed, "pressure"),
         ),
         pressure=Amount(pressure, "pressure"),
     )
@@ -154,7 +163,7 @@ def drive_power(look: Inspection, pump: Pump) -> Judgement:
     """Power rating asked by FED-STD-794 against the drive's."""
     drive = look.drive_of(pump)
     if drive.power_rating is None:
-        raise MissingValue(["engine.drive.power_rating"])
+        raise MissingValue([f"{_drive_key(pump)}.power_rating"])
     share = float(look.truck.limits.drive_duty) if drive.duty == "intermittent" else 1.0
     pressure, flow = _highest_pressure(look, pump), look.full_flow(pump)
     asked = float(machines.drive_power_rating(pressure, flow))
@@ -166,8 +175,8 @@ def drive_power(look: Inspection, pump: Pump) -> Judgement:
         about="drive rating asked for",
         change=words(
             "a drive rated {power} or more for its duty, or a drop-out above {engine}",
-            power=Amount(asked / share, "power"),
-            engine=_engine_at(look, pump, top * allowed / asked),
+            power=at_least(asked / share, "power"),
+            engine=at_most(_engine_at(look, pump, top * allowed / asked).value, "shaft_speed"),
         ),
         engine=_engine_at(look, pump, top),
         pressure=Amount(pressure, "pressure"),

@@ -6,23 +6,52 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-from hydrocheck.units import show
+from hydrocheck.units import display_value, show
 
 Verdict = Literal["fail", "caution", "not checked", "pass"]
 
 ORDER: tuple[Verdict, ...] = ("fail", "caution", "not checked", "pass")
 
+ROUNDING = 1e-9
+"""Margin that floating point may take from a value that stands at its limit."""
+
 
 @dataclass(frozen=True)
 class Amount:
-    """A value in SI and the kind of quantity that it is."""
+    """A value in SI and the kind of quantity that it is.
+
+    toward: the side to which its text is rounded, so that whoever sets the shown number of an
+    "or more" or "or less" is on the right side of the limit; nearest where empty
+    """
 
     value: float
     kind: str
+    toward: Literal["", "up", "down"] = ""
 
     def shown(self, system: str = "us") -> str:
         """With its unit, for people."""
-        return show(self.value, self.kind, system)  # type: ignore[arg-type]  # checked at the edge
+        text = show(self.value, self.kind, system)
+        return text if not self.toward else self._one_sided(text, system)
+
+    def _one_sided(self, text: str, system: str) -> str:
+        """`text` with its last digit one further where rounding took it to the wrong side."""
+        number, _, unit = text.partition(" ")
+        exact = display_value(self.value, self.kind, system)[0]
+        sign = 1.0 if self.toward == "up" else -1.0
+        if "e" in number or sign * (exact - float(number)) <= ROUNDING * abs(exact):
+            return text
+        decimals = len(number.partition(".")[2])
+        return f"{float(number) + sign * 10.0**-decimals:.{decimals}f} {unit}".rstrip()
+
+
+def at_least(value: float, kind: str) -> Amount:
+    """A number of an "or more": never shown smaller than it is."""
+    return Amount(value, kind, "up")
+
+
+def at_most(value: float, kind: str) -> Amount:
+    """A number of an "or less": never shown greater than it is."""
+    return Amount(value, kind, "down")
 
 
 @dataclass(frozen=True)
@@ -140,7 +169,9 @@ def _against(
     change: Words | None,
     at: Mapping[str, Amount | str],
 ) -> Judgement:
-    verdict: Verdict = "fail" if margin < 0 else "caution" if margin < reserve else "pass"
+    verdict: Verdict = "pass"
+    if margin < reserve - ROUNDING:
+        verdict = "fail" if margin < -ROUNDING else "caution"
     return Judgement(
         verdict,
         words(template, value=value, limit=limit),

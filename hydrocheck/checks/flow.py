@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 import numpy as np
 from numpy.typing import NDArray
 
 from hydrocheck.checks import subjects
-from hydrocheck.checks.finding import Amount, Judgement, Words, upper, words
+from hydrocheck.checks.finding import Amount, Judgement, Words, at_least, at_most, upper, words
 from hydrocheck.checks.inspection import Inspection
 from hydrocheck.checks.registry import check
 from hydrocheck.checks.subjects import FittedMotor
@@ -25,6 +27,9 @@ AREA = "flow and speed"
 STILL = 1e-9
 """Share of its demand below which a function counts as standing still."""
 
+LINE_SHARE = 0.002
+"""Share of the demand added to a proposed pump: its greater flow costs a little more pressure."""
+
 
 def _at(solved: Solved, n: int) -> dict[str, Amount | str]:
     result = solved.result
@@ -34,10 +39,17 @@ def _at(solved: Solved, n: int) -> dict[str, Amount | str]:
     }
 
 
-def _missing_share(solved: Solved) -> Array:
-    """Share of its wanted flow that each function lacks, (N, M)."""
+def _worst(solved: Solved) -> tuple[int, int] | None:
+    """Point and function that lack the greatest share of the wanted flow; None if none lacks any.
+
+    Of equals the first point and function.
+    """
     wanted = solved.wanted
-    return np.divide(solved.shortfall, wanted, out=np.zeros_like(wanted), where=wanted > 0)
+    missing = np.divide(solved.shortfall, wanted, out=np.zeros_like(wanted), where=wanted > 0)
+    if missing.max(initial=0.0) <= ENOUGH:
+        return None
+    n, m = np.unravel_index(int(np.argmax(missing)), missing.shape)
+    return int(n), int(m)
 
 
 @check(
@@ -57,10 +69,8 @@ def _missing_share(solved: Solved) -> Array:
 def flow_demand(look: Inspection, scenario: Scenario) -> Judgement:
     """Worst function and point of a scenario at its own engine speeds."""
     solved = look.solved(scenario)
-    missing = _missing_share(solved)
-    n, m = np.unravel_index(int(np.argmax(missing)), missing.shape)
-    if missing[n, m] > ENOUGH:
-        return _starved(look, scenario, solved, int(n), int(m), "fail")
+    if (worst_of := _worst(solved)) is not None:
+        return _starved(look, scenario, solved, worst_of, "fail")
     available = available_flow(look.truck, solved)
     total = solved.wanted.sum(axis=1)
     reserve = np.divide(available - total, total, out=np.full_like(total, np.inf), where=total > 0)
@@ -98,75 +108,91 @@ def flow_demand(look: Inspection, scenario: Scenario) -> Judgement:
 def flow_at_idle(look: Inspection, scenario: Scenario) -> Judgement:
     """Worst function of a scenario at idle."""
     solved = look.solved_at_idle(scenario)
-    missing = _missing_share(solved)
-    n, m = np.unravel_index(int(np.argmax(missing)), missing.shape)
-    if missing[n, m] > ENOUGH:
-        return _starved(look, scenario, solved, int(n), int(m), "caution")
+    if (worst_of := _worst(solved)) is not None:
+        return _starved(look, scenario, solved, worst_of, "caution")
     return Judgement("pass", words("every demand is met at idle too"), at=_at(solved, 0))
 
 
 def _starved(
-    look: Inspection, scenario: Scenario, solved: Solved, n: int, m: int, verdict: str
+    look: Inspection,
+    scenario: Scenario,
+    solved: Solved,
+    worst: tuple[int, int],
+    verdict: Literal["fail", "caution"],
 ) -> Judgement:
-    result = solved.result
-    name = result.functions[m]
-    value = Amount(float(result.flow[n, m]), "flow")
+    result, (n, m) = solved.result, worst
+    flow, asked = float(result.flow[n, m]), float(solved.work.asked[n, m])
     limit = Amount(float(solved.wanted[n, m]), "flow")
-    capped = solved.work.asked[n, m] < solved.wanted[n, m] * (1.0 - ENOUGH)
-    stalled = result.flow[n, m] < STILL * limit.value
-    if stalled:
-        why = "{name} stands still: the pressure left for it does not move its load"
-    elif capped and result.flow[n, m] >= solved.work.asked[n, m] * (1.0 - ENOUGH):
-        why = "{name} is held back by its section or maximum trim"
+    value = Amount(0.0 if flow < STILL * limit.value else flow, "flow")
+    capped = asked < limit.value * (1.0 - ENOUGH) and flow >= asked * (1.0 - ENOUGH)
+    if value.value == 0.0:
+        why = "{name} gets none of its {limit}: the pressure left for it does not move its load"
+    elif capped:
+        why = "{name} gets {value} of {limit}, held back by its section or maximum trim"
     else:
-        why = "{name} starves first"
+        why = "{name} starves first, with {value} of {limit}"
     return Judgement(
-        "caution" if verdict == "caution" else "fail",
-        words(why + ": it gets {value} of {limit}", name=name, value=value, limit=limit),
+        verdict,
+        words(why, name=result.functions[m], value=value, limit=limit),
         value,
         limit,
         float((value.value - limit.value) / limit.value),
         _at(solved, n),
-        _cure(look, scenario, solved, n),
+        _larger_section(limit.value) if capped else _cure(look, scenario, solved, n),
     )
+
+
+def _larger_section(flow: float) -> Words:
+    return words("a section, and a maximum trim, that pass {q} or more", q=at_least(flow, "flow"))
 
 
 def _cure(look: Inspection, scenario: Scenario, solved: Solved, n: int) -> Words:
     """The engine speed, or the pump displacement, that would meet the demand with its reserve."""
-    oil = float(solved.result.oil_temperature[n])
-    pump = look.pump
-    if solved.result.supply_limit[n] in (SupplyLimit.RELIEF, SupplyLimit.COMPENSATOR):
-        needed = float(needed_pressure(look.truck, solved.work).pump[n])
-        if needed > float(solved.result.pump_pressure[n]):
-            return words(
-                "pressure falls short, not flow: the work needs {needed} at the pump and gets {has}",
-                needed=Amount(needed, "pressure"),
-                has=Amount(float(solved.result.pump_pressure[n]), "pressure"),
-            )
-    reserve = 1.0 + float(look.truck.limits.flow_reserve)
-    speed = float(solved.result.pump_speed[n])
-    total = float(solved.wanted[n].sum())
-    if look.truck.pump[0].displacement is None or speed <= 0:
+    has = float(solved.result.pump_pressure[n])
+    needed = float(needed_pressure(look.truck, solved.work).pump[n])
+    at_its_limit = solved.result.supply_limit[n] in (SupplyLimit.RELIEF, SupplyLimit.COMPENSATOR)
+    if at_its_limit and needed > has:
+        return words(
+            "more pressure, not more flow: the work needs {needed} at the pump, which is held "
+            "to {has}",
+            needed=Amount(needed, "pressure"),
+            has=Amount(has, "pressure"),
+        )
+    larger = _larger_pump(look, solved, n, needed)
+    if larger is None:
         return words("none found")
-    # Slip grows in proportion to displacement: scale the whole pump.
-    available = float(available_flow(look.truck, solved)[n])
-    larger = Amount(
-        float(pump.displacement or 0.0) * total * reserve / max(available, 1e-12), "displacement"
-    )
-    least = least_engine_speed(look.truck, scenario, oil)
+    least = least_engine_speed(look.truck, scenario, float(solved.result.oil_temperature[n]))
     if least is None:
         return words(
-            (
-                "no engine speed in range meets it; check pressure settings first, then a "
-                "pump of {larger} or more"
-            ),
+            "no engine speed in range meets it; check the pressure settings first, then a pump "
+            "of {larger} or more",
             larger=larger,
         )
     return words(
         "keep the engine at {least} or above, or fit a pump of {larger} or more",
-        least=Amount(least, "shaft_speed"),
+        least=at_least(least, "shaft_speed"),
         larger=larger,
     )
+
+
+def _larger_pump(look: Inspection, solved: Solved, n: int, needed: float) -> Amount | None:
+    """Displacement that gives the wanted flow with its reserve, at the pressure that needs [Pa].
+
+    Slip grows in proportion to displacement and to pressure: the pump is scaled as a whole. None
+    where no size would do.
+    """
+    result = solved.result
+    displacement = look.pump.displacement
+    if displacement is None or result.pump_speed[n] <= 0:
+        return None
+    slip, has = float(result.pump_slip[n]), float(result.pump_pressure[n])
+    full = float(available_flow(look.truck, solved)[n]) + slip
+    left = full - (slip * max(needed / has, 1.0) if has > 0 else slip)
+    if left <= 0:
+        return None
+    reserve = 1.0 + float(look.truck.limits.flow_reserve) + LINE_SHARE
+    wanted = float(solved.wanted[n].sum()) * reserve
+    return at_least(float(displacement) * wanted / left, "displacement")
 
 
 @check(
@@ -199,9 +225,7 @@ def speed_in_reach(look: Inspection, subject: tuple[Scenario, Function]) -> Judg
         Amount(float(demand[n]), "flow"),
         Amount(most, "flow"),
         about="flow for the wanted speed",
-        change=words(
-            "a section, and a maximum trim, that pass {q}", q=Amount(float(demand[n]), "flow")
-        ),
+        change=_larger_section(float(demand[n])),
         **_at(solved, n),
     )
 
@@ -279,30 +303,22 @@ def _speed_judgement(
 def _lower_trim(look: Inspection, function: Function, n: int, ratio: float) -> Words:
     """The maximum trim at which the speed limit is just kept.
 
-    Flow above slip turns the shaft, so that the flow of the limit is slip + ratio (flow - slip);
-    slip at
-    the lower speed is no greater, which keeps the answer on the safe side.
+    The flow that turns the motors at the limit without any slip: slip only makes them slower, which
+    keeps the answer on the safe side.
     """
     section = function.section
     if section.curve or section.deadband is None or section.rated_flow is None:
         return words("a lower maximum trim")
     result = look.at_max_trim(function)
     m = result.column(function.name)
-    speed = float(result.motor_speed[0][n, m])
-    capacity = float(
-        function.motor[0].derived_displacement or function.motor[0].displacement or 0.0
+    motor = function.motor[0]
+    capacity = float(motor.derived_displacement or motor.displacement or 0.0)
+    wanted = ratio * capacity * float(result.motor_speed[0][n, m])
+    command = valves.command_for_flow(
+        wanted,
+        float(section.deadband),
+        float(section.full_command),
+        float(section.rated_flow),
+        float(section.shape),
     )
-    wanted = ratio * capacity * speed
-    command = float(
-        valves.command_for_flow(
-            wanted,
-            float(section.deadband),
-            float(section.full_command),
-            float(section.rated_flow),
-            float(section.shape),
-        )
-    )
-    return words(
-        "a maximum trim of {command} or less",
-        command=Amount(np.floor(command * 1000) / 1000, "fraction"),
-    )
+    return words("a maximum trim of {command} or less", command=at_most(float(command), "fraction"))

@@ -5,12 +5,20 @@ from __future__ import annotations
 import numpy as np
 
 from hydrocheck.checks import subjects
-from hydrocheck.checks.finding import Amount, Judgement, lower, upper, words
+from hydrocheck.checks.finding import (
+    Amount,
+    Judgement,
+    at_least,
+    at_most,
+    lower,
+    upper,
+    words,
+)
 from hydrocheck.checks.inspection import Inspection, cracking
 from hydrocheck.checks.registry import check
 from hydrocheck.checks.subjects import FittedMotor
 from hydrocheck.errors import MissingValue
-from hydrocheck.model.circuit import Pump, Relief, Scalar
+from hydrocheck.model.circuit import Bank, Pump, Relief, Scalar
 from hydrocheck.model.truck import Scenario
 from hydrocheck.physics.losses import starting_pressure
 from hydrocheck.solver import Points
@@ -51,7 +59,7 @@ def working_pressure_relief(look: Inspection, scenario: Scenario) -> Judgement:
         about="pressure that the work needs at the pump",
         change=words(
             "set {name} to {setting} or more, if every rating allows it; else larger motors",
-            setting=Amount(wanted, "pressure"),
+            setting=at_least(wanted, "pressure"),
             name=relief.name,
         ),
         **_at(look, scenario, n),
@@ -85,7 +93,7 @@ def working_pressure_compensator(look: Inspection, scenario: Scenario) -> Judgem
                 "set the compensator to {p} or more, if relief and ratings allow it; else "
                 "larger motors"
             ),
-            p=Amount(float(need.pump[n]), "pressure"),
+            p=at_least(float(need.pump[n]), "pressure"),
         ),
         **_at(look, scenario, n),
     )
@@ -126,11 +134,11 @@ def compensator_relief(look: Inspection, pump: Pump) -> Judgement:
         Amount(float(pump.compensator), "pressure"),
         Amount(opens, "pressure"),
         reserve=gap / opens,
-        about="compensator",
+        about="compensator setting",
         change=words(
             "a compensator of {low} or less, or a relief set to {high} or more",
-            low=Amount(opens - gap, "pressure"),
-            high=Amount((float(pump.compensator) + gap) * setting / opens, "pressure"),
+            low=at_most(opens - gap, "pressure"),
+            high=at_least((float(pump.compensator) + gap) * setting / opens, "pressure"),
         ),
     )
 
@@ -166,7 +174,7 @@ def margin_section_drop(look: Inspection, pump: Pump) -> Judgement:
         about="LS margin",
         change=words(
             "an LS margin of {m} or more, or a larger pressure line",
-            m=Amount(max(drops, default=0.0) + line, "pressure_drop"),
+            m=at_least(max(drops, default=0.0) + line, "pressure_drop"),
         ),
     )
 
@@ -194,10 +202,10 @@ def relief_ratings(look: Inspection, relief: Relief) -> Judgement:
     return upper(
         Amount(float(relief.setting), "pressure"),
         Amount(rated[weakest], "pressure"),
-        about="setting",
+        about="relief setting",
         change=words(
-            "a setting of {p} or less, or a stronger {part}",
-            p=Amount(rated[weakest], "pressure"),
+            "a setting of {p} or less, or a stronger part: {part}",
+            p=at_most(rated[weakest], "pressure"),
             part=weakest,
         ),
         part=weakest,
@@ -234,7 +242,7 @@ def _ratings(look: Inspection, relief: Relief) -> dict[str, float]:
     area=AREA,
     asks="Does the motor start its load from rest, hopper full?",
     formula=(
-        "breakaway torque / (D starting efficiency) + return pressure + LS margin <= "
+        "breakaway torque / (D starting efficiency) + LS margin (or section drop) <= "
         "compensator and relief cracking"
     ),
     limit="the compensator, or relief cracking, whichever is lower",
@@ -253,26 +261,34 @@ def breakaway_pressure(look: Inspection, subject: FittedMotor) -> Judgement:
     breakaway = needs(motor.load, "breakaway", f"{key}.load") if motor.load else 1.0
     still = Points.of(look.truck, np.zeros(1), np.array([300.0]))
     torques = load_torques(motor, key, still, np.zeros(1), needs)
-    needs.settle()
     pump = look.pump
+    if pump.type == "load sensing":
+        extra = float(needs(pump, "margin", pump.name))
+    else:
+        bank = _bank_of(look, subject)
+        extra = float(needs(bank, "section_drop", bank.name))
+    needs.settle()
     start = float(np.max(starting_pressure(torques["load0"], displacement, efficiency, breakaway)))
-    extra = (
-        float(pump.margin or 0.0)
-        if pump.type == "load sensing"
-        else float(look.truck.bank[0].section_drop or 0.0)
-    )
     limits = [cracking(look.main_relief(pump))] if look.reliefs_at(pump) else []
     if pump.type != "fixed" and pump.compensator is not None:
         limits.append(float(pump.compensator))
     if not limits:
         raise MissingValue([f"a relief or compensator at {pump.name}"])
-    larger = Amount(float(displacement) * start / max(min(limits) - extra, 1.0), "displacement")
+    larger = at_least(float(displacement) * start / max(min(limits) - extra, 1.0), "displacement")
     return upper(
         Amount(start + extra, "pressure"),
         Amount(min(limits), "pressure"),
         about="pressure that starts the load from rest, margin or section drop included",
         change=words(
-            "a motor of {d} or more, or a lighter start (breakaway boost does not raise pressure)",
+            "a motor of {d} or more, or a lighter start; a boost of the command adds no pressure",
             d=larger,
         ),
     )
+
+
+def _bank_of(look: Inspection, subject: FittedMotor) -> Bank:
+    """The bank that a motor's section sits in."""
+    for bank in look.truck.bank:
+        if bank.name == subject.function.bank:
+            return bank
+    raise MissingValue([f"{subject.function.name}.bank"])

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from hydrocheck.checks import subjects
-from hydrocheck.checks.finding import Amount, Judgement, lower, upper, words
+from hydrocheck.checks.finding import Amount, Judgement, at_least, lower, upper, words
 from hydrocheck.checks.inspection import Inspection
 from hydrocheck.checks.registry import check
 from hydrocheck.errors import MissingValue
@@ -27,7 +27,7 @@ def _velocity(look: Inspection, pump: Pump, line: Line, limit: float, about: str
         about=about,
         change=words(
             "a bore of {bore} or more",
-            bore=Amount(float(lines.bore_for_velocity(flow, limit)), "length"),
+            bore=at_least(float(lines.bore_for_velocity(flow, limit)), "length"),
         ),
         engine=Amount(top_speed(look.truck, position), "shaft_speed"),
         flow=Amount(flow, "flow"),
@@ -152,7 +152,7 @@ def _inlet_judgement(
     if needed is not None:
         change = words(
             "a suction bore of {needed} or more (now {bore})",
-            needed=Amount(needed, "length"),
+            needed=at_least(needed, "length"),
             bore=Amount(bore, "length"),
         )
     return lower(

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
-from hydrocheck.checks.finding import Amount, Judgement, lower, upper, words
+from hydrocheck.checks.finding import Amount, Judgement, at_least, at_most, lower, upper, words
 from hydrocheck.checks.inspection import Inspection
 from hydrocheck.checks.registry import check
 from hydrocheck.model import Truck
@@ -48,22 +50,14 @@ def viscosity_cold(look: Inspection, _: None) -> Judgement:
         about="viscosity at a cold start",
         change=words(
             "warm the oil to {warm} before any load, or a thinner or higher-index oil",
-            warm=Amount(warm, "temperature"),
+            warm=at_least(warm, "temperature"),
         ),
         oil=Amount(temperature, "temperature"),
     )
     if judged.verdict != "fail":
         return judged
     # Idling unloaded until the oil is warm is a way to start; it is not a defect of the truck.
-    return Judgement(
-        "caution",
-        judged.reason,
-        judged.value,
-        judged.limit,
-        judged.margin,
-        judged.at,
-        judged.change,
-    )
+    return replace(judged, verdict="caution")
 
 
 @check(
@@ -87,7 +81,7 @@ def viscosity_hot(look: Inspection, _: None) -> Judgement:
         reserve=_RUN_WARN / _RUN_LOW - 1.0,
         about="viscosity of the hottest oil",
         change=words(
-            "keep the oil below {cool}, or a thicker grade", cool=Amount(cool, "temperature")
+            "keep the oil below {cool}, or a thicker grade", cool=at_most(cool, "temperature")
         ),
         oil=Amount(temperature, "temperature"),
     )

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
+from numpy.typing import NDArray
 
 from hydrocheck.checks import subjects
-from hydrocheck.checks.finding import Amount, Judgement, lower, words
+from hydrocheck.checks.finding import Amount, Judgement, Words, at_least, lower, words
 from hydrocheck.checks.inspection import Inspection
 from hydrocheck.checks.registry import check
 from hydrocheck.errors import MissingValue
 from hydrocheck.model.circuit import Function
 from hydrocheck.solver import Points, solve
 from hydrocheck.studies.conditions import engine_speeds, oil_temperatures
+
+Array = NDArray[np.float64]
 
 AREA = "trims and valve drive"
 
@@ -78,23 +83,12 @@ def trim_deadband(look: Inspection, function: Function) -> Judgement:
     else:
         deadband = float(section.deadband)
     low = _trim(function, "min")
+    limit = Amount(deadband, "fraction")
+    change = words("a minimum trim above {limit}", limit=limit)
     if low == deadband:
-        low_margin = words("a minimum trim above {limit}", limit=Amount(deadband, "fraction"))
-        amount = Amount(low, "fraction")
-        return Judgement(
-            "fail",
-            words("minimum trim stands at the deadband: no flow"),
-            amount,
-            amount,
-            0.0,
-            change=low_margin,
-        )
-    return lower(
-        Amount(low, "fraction"),
-        Amount(deadband, "fraction"),
-        about="minimum trim",
-        change=words("a minimum trim above {limit}", limit=Amount(deadband, "fraction")),
-    )
+        why = words("minimum trim stands at the deadband, {limit}: no flow", limit=limit)
+        return Judgement("fail", why, limit, limit, 0.0, change=change)
+    return lower(Amount(low, "fraction"), limit, about="minimum trim", change=change)
 
 
 @check(
@@ -114,46 +108,58 @@ def trim_deadband(look: Inspection, function: Function) -> Judgement:
 def minimum_speed(look: Inspection, function: Function) -> Judgement:
     """Slowest speed at the minimum trim."""
     low = _trim(function, "min")
-    engine = engine_speeds(look.truck, "working")[[0, -1]]
-    oil = oil_temperatures(look.truck, "range")
-    speeds, temperatures = (g.ravel() for g in np.meshgrid(engine, oil, indexing="ij"))
-    result = solve(
-        look.truck, Points.of(look.truck, speeds, temperatures, command={function.name: low})
-    )
-    turning = result.motor_speed[0][:, result.column(function.name)]
+    points, turning = _turning(look, function, np.array([low]))
     n = int(np.argmin(turning))
     slowest = Amount(float(turning[n]), "shaft_speed")
     at: dict[str, Amount | str] = {
-        "engine": Amount(float(speeds[n]), "shaft_speed"),
-        "oil": Amount(float(temperatures[n]), "temperature"),
+        "engine": Amount(float(points.engine_speed[n]), "shaft_speed"),
+        "oil": Amount(float(points.oil_temperature[n]), "temperature"),
     }
+    limit = function.motor[0].min_speed
     if slowest.value <= 0:
         return Judgement(
             "fail",
             words("the shaft stands still at the minimum trim: all the flow is slip"),
             slowest,
             at=at,
-            change=words(
-                "a higher minimum trim, found at the truck with a loaded hopper and warm oil"
-            ),
+            change=_higher_trim(look, function, low, float(limit or 0.0)),
         )
-    limit = function.motor[0].min_speed
     if limit is None:
         raise MissingValue([f"{function.name}.motor.min_speed"])
     judged = lower(
         slowest, Amount(float(limit), "shaft_speed"), about="motor speed at minimum trim", **at
     )
-    if judged.verdict == "fail":
-        return Judgement(
-            "caution",
-            judged.reason,
-            judged.value,
-            judged.limit,
-            judged.margin,
-            at,
-            words("a higher minimum trim, or accept uneven turning at the least rate"),
-        )
+    if judged.verdict == "fail":  # uneven turning at the least rate can be accepted
+        change = _higher_trim(look, function, low, float(limit))
+        return replace(judged, verdict="caution", change=change)
     return judged
+
+
+def _turning(look: Inspection, function: Function, command: Array) -> tuple[Points, Array]:
+    """Motor speed [rad/s] at every command, at both ends of the working band and every oil."""
+    engine = engine_speeds(look.truck, "working")[[0, -1]]
+    oil = oil_temperatures(look.truck, "range")
+    grid = np.meshgrid(command, engine, oil, indexing="ij")
+    commands, speeds, temperatures = (part.ravel() for part in grid)
+    points = Points.of(look.truck, speeds, temperatures, command={function.name: commands})
+    result = solve(look.truck, points)
+    return points, result.motor_speed[0][:, result.column(function.name)]
+
+
+def _higher_trim(look: Inspection, function: Function, low: float, limit: float) -> Words:
+    """The least whole percent of command at which the shaft turns, and turns at its limit."""
+    commands = np.arange(np.floor(100 * low) + 1, 101) / 100
+    if not commands.size:
+        return words("none found")
+    _, turning = _turning(look, function, commands)
+    slowest = turning.reshape(commands.size, -1).min(axis=1)
+    good = (slowest > 0) & (slowest >= limit)
+    if not good.any():
+        return words("none found: no command turns it so fast")
+    return words(
+        "a minimum trim of {command} or more, proved at the truck with a full hopper and warm oil",
+        command=at_least(float(commands[int(np.argmax(good))]), "fraction"),
+    )
 
 
 @check(
