@@ -36,7 +36,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "advice": {"errors", "units", "model", "physics", "solver", "studies", "checks"},
     # A report reads results and computes no physics.
     "report": {"errors", "units", "model", "solver", "studies", "checks", "advice"},
-    "demo": set(),  # data
+    "demo": {"errors", "units", "model"},
     "": set(),  # hydrocheck/__init__.py
 }
 MAY_IMPORT["cli"] = MAY_IMPORT["__main__"] = {*MAY_IMPORT, "cli"} - {""}

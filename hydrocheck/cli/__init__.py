@@ -29,6 +29,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
     )),
     "calc": ("hydrocheck.cli.calc", "Handbook formulas, one subcommand each."),
     "explain": ("hydrocheck.cli.explain", "A check's question, formula, limit and source."),
+    "new": ("hydrocheck.cli.new", "Start a truck file."),
+    "demo": ("hydrocheck.cli.demo", "List the demo trucks, print one, or copy one to a file."),
+    "defaults": ("hydrocheck.cli.defaults", "Every default: key, value, meaning, source."),
+    "schema": ("hydrocheck.cli.schema", "The JSON Schema of the truck file."),
 }
 
 MAX_LINES = 20  # of a truck file's errors; what follows is only counted

@@ -20,15 +20,13 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
-import hydrocheck
+from hydrocheck import demo as demos
 from hydrocheck.errors import FileError
 
 if TYPE_CHECKING:
     from hydrocheck.model import Truck
 
 Units = Literal["us", "metric"]
-
-DEMO_FOLDER = Path(hydrocheck.__file__).parent / "demo"
 
 # Colour helps the eye; the word itself always stands beside it.
 COLOURS = {"fail": "red", "caution": "yellow", "pass": "green", "not checked": "cyan"}
@@ -124,19 +122,6 @@ def force_option(function: Callable[..., None]) -> Callable[..., None]:
     return click.option("--force", is_flag=True, help="Overwrite an existing file.")(function)
 
 
-def demo_names() -> list[str]:
-    """The names of the built-in demo trucks, in order; the first one is the default."""
-    return sorted(path.stem for path in DEMO_FOLDER.glob("*.toml"))
-
-
-def demo_path(name: str) -> Path:
-    """The file of a demo truck; raises FileError for a name that there is not."""
-    names = demo_names()
-    if name not in names:
-        raise FileError(f"no demo truck {name!r}; there are: {', '.join(names) or 'none'}")
-    return DEMO_FOLDER / f"{name}.toml"
-
-
 def truck_source(truck: str | None, demo: str | None) -> TruckSource:
     """The truck that the two options name; with neither the first demo truck, said aloud."""
     if truck is not None and demo is not None:
@@ -144,12 +129,12 @@ def truck_source(truck: str | None, demo: str | None) -> TruckSource:
     if truck is not None:
         return TruckSource(Path(truck), truck)
     if demo is None:
-        names = demo_names()
+        names = demos.names()
         if not names:
             raise FileError("give a truck file: no demo truck is installed")
         demo = names[0]
         click.echo(f"note: no truck file given; using the demo truck {demo}", err=True)
-    return TruckSource(demo_path(demo), f"demo {demo}")
+    return TruckSource(demos.path(demo), f"demo {demo}")
 
 
 def paint(text: str, verdict: str) -> str:

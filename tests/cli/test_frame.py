@@ -16,7 +16,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 import hydrocheck
-from hydrocheck import cli
+from hydrocheck import cli, demo
 from hydrocheck.cli import LazyGroup, _frame, error_lines
 from hydrocheck.cli._frame import Frame, common_options, force_option, truck_options
 from hydrocheck.errors import DomainError, FileError, HydrocheckError, TruckFileError
@@ -29,7 +29,7 @@ def demos(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """Two demo trucks in place of the real ones."""
     for name in ("beta-truck", "alpha-truck"):
         (tmp_path / f"{name}.toml").write_text("schema = 1\n")
-    monkeypatch.setattr(_frame, "DEMO_FOLDER", tmp_path)
+    monkeypatch.setattr(demo, "FOLDER", tmp_path)
     return tmp_path
 
 
@@ -146,7 +146,7 @@ def test_truck_and_demo_together_are_refused(run: Run) -> None:
 def test_no_demo_installed_is_one_line(
     run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(_frame, "DEMO_FOLDER", tmp_path / "none")
+    monkeypatch.setattr(demo, "FOLDER", tmp_path / "none")
     result = run(["show"], show=show)
     assert result.exit_code == 2
     assert result.stderr == "error: give a truck file: no demo truck is installed\n"

@@ -1,0 +1,24 @@
+"""`hydrocheck schema`: the JSON Schema of the truck file."""
+
+from __future__ import annotations
+
+import click
+
+from hydrocheck.cli._frame import Frame, common_options, force_option
+
+
+@click.command()
+@common_options
+@click.argument("file", required=False)
+@force_option
+def command(frame: Frame, file: str | None, force: bool) -> None:
+    """Print the JSON Schema (2020-12) of the truck file, or write it to FILE."""
+    from hydrocheck.model.schema import schema
+    from hydrocheck.report.envelope import dumps
+    from hydrocheck.report.files import write_text
+
+    if file is None:
+        frame.emit(text=lambda: dumps(schema()), result=schema)
+        return
+    write_text(file, dumps(schema()) + "\n", force=force)
+    frame.emit(text=lambda: f"wrote {file}", result=lambda: {"file": file})
