@@ -125,6 +125,7 @@ def initial_load_factor(
     """
     slot, angle = as_array(slot_width), as_array(half_angle)
     require_positive(slot_width=slot, half_angle=angle)
+    require(angle < 0.5 * np.pi, "hopper half angle must be below 90 degrees")
     result: Array = (as_array(top_width) / slot - 1.0) / (2.0 * np.tan(angle))
     return result
 
@@ -154,6 +155,7 @@ def flowing_load_factor(
     """
     a, phi, delta = as_array(half_angle), as_array(wall_friction), as_array(internal_friction)
     require_positive(half_angle=a, wall_friction=phi, internal_friction=delta)
+    require(a < 0.5 * np.pi, "hopper half angle must be below 90 degrees")
     require(
         (phi < delta) & (delta < 0.5 * np.pi),
         "wall friction angle must be below the internal one, and that below 90 degrees",
@@ -161,6 +163,7 @@ def flowing_load_factor(
     sine = np.sin(delta)
     b = 0.5 * (phi + np.arcsin(np.sin(phi) / sine))
     x = sine / (1.0 - sine) * (np.sin(2.0 * b + a) / np.sin(a) + 1.0)
+    require(x > 1.0, "hopper walls so flat and rough carry no mass flow")
     y = (b + a) * np.sin(a) + np.sin(b) * np.sin(a + b)
     y = y / ((1.0 - sine) * np.sin(a + b) ** 2)
     result: Array = y * (1.0 + sine) / (2.0 * (x - 1.0) * np.sin(a))

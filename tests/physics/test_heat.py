@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -74,6 +76,21 @@ def test_warm_up_time_at_the_edges() -> None:
     assert float(heat.warm_up_time(285.0, end, start, 100.0)) == np.inf
 
 
+@given(st.floats(0.0, 1e5), temperatures, st.floats(0.1, 1e4), st.floats(1.0, 10.0))
+def test_more_cooling_never_warms(power: float, air: float, total: float, more: float) -> None:
+    oil = float(heat.steady_temperature(power, air, total))
+    assert float(heat.steady_temperature(power, air, total * more)) <= oil
+    assert float(heat.steady_temperature(power * more, air, total)) >= oil
+
+
+@given(temperatures, temperatures, st.floats(1.0, 1e5), st.floats(0.0, 1e6), st.floats(0.0, 1e6))
+def test_warming_never_turns_back(
+    start: float, end: float, tau: float, one: float, two: float
+) -> None:
+    early, late = heat.warm_up(np.sort([one, two]), start, end, tau)
+    assert abs(late - end) <= abs(early - end) + 1e-9
+
+
 def test_warm_up_obeys_the_heat_balance() -> None:
     # Oracle: the balance m c dT/dt = P - G (T - T_air), stepped by hand.
     mass, specific, conductance, power, air = 80.0, 1900.0, 30.0, 1500.0, 263.15
@@ -117,6 +134,6 @@ def test_reservoirs() -> None:
         lambda: heat.warm_up_time(295.0, 290.0, 300.0, np.nan),
     ],
 )
-def test_refusals(call: object) -> None:
+def test_refusals(call: Callable[[], object]) -> None:
     with pytest.raises(DomainError, match=r"^[^\n]+$"):
-        call()  # type: ignore[operator]
+        call()

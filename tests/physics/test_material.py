@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -150,6 +151,30 @@ def test_slurry() -> None:
 
 # --- feeders ------------------------------------------------------------------------------------
 
+
+@pytest.mark.parametrize(
+    ("diameter", "tube", "loading", "printed"),
+    # Capacity tables of a screw-conveyor calculation sheet, document 407240256: ft3/h at 1 rpm;
+    # tube sizes from memory.
+    [
+        (6, 2.375, 0.15, 0.8),
+        (9, 2.875, 0.15, 2.7),
+        (12, 3.5, 0.15, 6.5),
+        (14, 4.0, 0.15, 10.4),
+        (6, 2.375, 0.30, 1.5),
+        (9, 2.875, 0.30, 5.5),
+        (12, 3.5, 0.30, 12.9),
+        (14, 4.0, 0.30, 20.8),
+    ],
+)
+def test_screw_tables(diameter: float, tube: float, loading: float, printed: float) -> None:
+    turn = material.auger_mass_per_revolution(
+        diameter * INCH, tube * INCH, diameter * INCH, loading, 1.0
+    )
+    per_hour = float(turn) * TURN * 60 / FOOT**3
+    assert per_hour == pytest.approx(printed, rel=0.03, abs=0.06)
+
+
 # Own table: 7 in auger, 4 in tube, 6 in pitch; slot 3.0 m by 0.20 m under a hopper 2.0 m wide at
 # 45 degrees; flight friction 0.4. Density, internal and wall friction in degrees; surcharge
 # factors, then torques to start and to run in N m. The last row has an inverted-V shield.
@@ -256,11 +281,16 @@ def test_spinner_exit_speed() -> None:
         lambda: material.brine_density(1.2),
         lambda: material.slurry_salt(1.0, -0.1, 0.2),
         lambda: material.flowing_load_factor(0.7, 0.9, 0.8),
+        lambda: material.flowing_load_factor(1.6, 0.3, 0.8),
+        lambda: material.flowing_load_factor(*np.radians([89.5, 39.9, 40.0])),
         lambda: material.initial_load_factor(1.0, 0.0, 0.7),
+        lambda: material.initial_load_factor(1.0, 0.2, 1.6),
+        lambda: material.scaled_rate(1.0, 3.0, 0.0),
+        lambda: material.mixed_rate(1.0, 1.2),
         lambda: material.shaft_torque(1.0, 0.0),
         lambda: material.spinner_disc_power(0.25, 0.0, 1.3, 1.3e-5),
     ],
 )
-def test_refusals(call: object) -> None:
+def test_refusals(call: Callable[[], object]) -> None:
     with pytest.raises(DomainError, match=r"^[^\n]+$"):
-        call()  # type: ignore[operator]
+        call()
