@@ -8,7 +8,9 @@ from numpy.typing import ArrayLike
 from hydrocheck.physics._guard import require_positive
 from hydrocheck.physics.arrays import Array, as_array
 
-__all__ = ["terminal_velocity"]
+__all__ = ["stokes_velocity", "terminal_velocity"]
+
+GRAVITY = 9.80665
 
 
 def terminal_velocity(
@@ -41,3 +43,29 @@ def terminal_velocity(
     require_positive(density_less_that_of_the_fluid=solid - fluid)
     falling = np.vectorize(v_terminal, otypes=[np.float64])
     return np.asarray(falling(size, solid, fluid, mu))
+
+
+def stokes_velocity(
+    diameter: ArrayLike, density: ArrayLike, fluid_density: ArrayLike, fluid_viscosity: ArrayLike
+) -> Array:
+    """Speed at which a fine sphere settles in a fluid at rest, as silt in oil or brine.
+
+    v = g d^2 (rho - rho_f) / (18 mu)
+
+    diameter: of the sphere [m], broadcast
+    density: of the sphere [kg/m3], broadcast
+    fluid_density: of the fluid [kg/m3], broadcast
+    fluid_viscosity: dynamic, of the fluid [Pa s], above 0, broadcast, refused outside
+    returns: speed [m/s], below 0 for what rises
+
+    For Re below about 0.1; beyond, the true speed is lower: `terminal_velocity`.
+
+    >>> round(float(stokes_velocity(1e-4, 2300.0, 1000.0, 1.12e-3)), 5)
+    0.00632
+
+    Source: Stokes's law, from memory; Fundamentals of Fluid Mechanics, 5th ed., Example 9.10.
+    """
+    mu = as_array(fluid_viscosity)
+    require_positive(fluid_viscosity=mu)
+    heavier = as_array(density) - as_array(fluid_density)
+    return GRAVITY * as_array(diameter) ** 2 * heavier / (18.0 * mu)

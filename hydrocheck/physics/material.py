@@ -45,7 +45,7 @@ from hydrocheck.physics.feeders import (
     spinner_power,
     spinner_torque,
 )
-from hydrocheck.physics.grains import terminal_velocity
+from hydrocheck.physics.grains import stokes_velocity, terminal_velocity
 from hydrocheck.physics.liquids import liquid_flow, liquid_per_mass, prewet_flow
 
 __all__ = [
@@ -88,6 +88,7 @@ __all__ = [
     "spinner_exit_speed",
     "spinner_power",
     "spinner_torque",
+    "stokes_velocity",
     "student_t",
     "terminal_velocity",
     "travel_time",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -109,6 +111,6 @@ def test_same_names_in_material() -> None:
         lambda: brine.salt_saving(1.1, 0.2),
     ],
 )
-def test_refusals(call: object) -> None:
+def test_refusals(call: Callable[[], object]) -> None:
     with pytest.raises(DomainError, match=r"^[^\n]+$"):
-        call()  # type: ignore[operator]
+        call()

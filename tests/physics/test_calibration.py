@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -74,6 +76,6 @@ def test_pooling_alike_sets_changes_nothing(cv: float, counts: list[int]) -> Non
         lambda: calibration.student_t(-1),
     ],
 )
-def test_refusals(call: object) -> None:
+def test_refusals(call: Callable[[], object]) -> None:
     with pytest.raises(DomainError, match=r"^[^\n]+$"):
-        call()  # type: ignore[operator]
+        call()

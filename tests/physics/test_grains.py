@@ -10,16 +10,27 @@ from hypothesis import strategies as st
 from scipy.constants import g
 
 from hydrocheck.errors import DomainError
-from hydrocheck.physics.grains import terminal_velocity
+from hydrocheck.physics.grains import stokes_velocity, terminal_velocity
 
 COLD_AIR = (1.316, 1.67e-5)  # still air of -5 degC, density and viscosity
 
 
-def test_small_drops_obey_stokes() -> None:
-    # Stokes's law holds for Re far below 1.
+def test_fine_grains_obey_stokes_and_others_fall_slower() -> None:
+    # Oracle: the drag law of package fluids; Stokes's law is its end for Re far below 1.
     size = np.array([2e-6, 5e-6, 1e-5])
-    stokes = g * size**2 * (900.0 - 1.2) / (18 * 1.8e-5)
-    assert terminal_velocity(size, 900.0, 1.2, 1.8e-5) == pytest.approx(stokes, rel=5e-3)
+    fine = stokes_velocity(size, 900.0, 1.2, 1.8e-5)
+    assert terminal_velocity(size, 900.0, 1.2, 1.8e-5) == pytest.approx(fine, rel=5e-3)
+    coarse = np.array([1e-4, 1e-3, 1e-2])
+    assert np.all(
+        terminal_velocity(coarse, 2160.0, *COLD_AIR) < stokes_velocity(coarse, 2160.0, *COLD_AIR)
+    )
+
+
+def test_air_bubbles_rise() -> None:
+    # A bubble in oil is lighter: same size of speed, other sign.
+    up, down = stokes_velocity(1e-4, np.array([1.0, 1739.0]), 870.0, 0.04)
+    assert up == pytest.approx(-down)
+    assert up < 0.0
 
 
 @given(st.floats(3e-4, 1.2e-2), st.floats(900.0, 3000.0))
@@ -62,3 +73,5 @@ def test_shapes_broadcast() -> None:
 def test_refusals(arguments: tuple[float, ...]) -> None:
     with pytest.raises(DomainError, match=r"^[^\n]+$"):
         terminal_velocity(*arguments)
+    with pytest.raises(DomainError, match="viscosity"):
+        stokes_velocity(1e-3, 2000.0, 1.2, -1.0)
