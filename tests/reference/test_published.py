@@ -42,7 +42,7 @@ Row = dict[str, Any]
 def read_rows(folder: Path) -> list[tuple[str, Row]]:
     """(file, row) of every file of a folder."""
     found = []
-    for path in sorted(folder.rglob("*.toml")):
+    for path in sorted(folder.glob("*.toml")):  # agency/ holds trucks
         if path.name not in NOT_ROWS:
             content = tomllib.loads(path.read_text(encoding="utf-8"))
             found += [(path.name, row) for row in content["case"]]
