@@ -163,10 +163,13 @@ def _vary(part: Any, keys: tuple[str, ...], path: str, value: Scalar) -> Any:
         items[index] = _vary(items[index], rest, path, value)
         return dataclasses.replace(part, **{attribute: tuple(items)})
     if key not in known:
-        names = [item.name for a in known for item in _items(part, a) if item.name]
-        fits = ", ".join(dict.fromkeys([*names, *(k for k in known if k != "name")]))
+        names = [getattr(item, "name", "") for a in known for item in _items(part, a)]
+        fits = ", ".join(k for k in dict.fromkeys([*names, *known]) if k not in ("", "name"))
         raise DomainError(f"no '{key}' in '{path}'; here fits: {fits}")
     inner = getattr(part, key)
+    if known[key].form in ("tables", "named tables"):
+        what = f"stands for {len(inner)} parts; name one" if inner else "is not given"
+        raise DomainError(f"'{key}' in '{path}' {what}")
     if known[key].form == "table":
         if inner is None:
             raise DomainError(f"'{key}' in '{path}' is not given in the truck file")
