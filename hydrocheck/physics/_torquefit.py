@@ -85,10 +85,11 @@ def fit_torque(
     else:
         friction, drag_value, residuals = _torque_share(ideal, drag, lost, share)
         errors = np.full(2, np.nan)
+    other = "motor" if machine == "pump" else "pump"
     if friction < -scale or drag_value < -scale or np.isnan(friction):
         raise DomainError(
             "the torque loss comes out negative: a hydromechanical efficiency above 100 %; check"
-            f" torque, pressure, and whether the machine is a {machine}"
+            f" torque, pressure, and whether it is not rather a {other}"
         )
     spread = np.full(points.torque.shape, np.nan)
     spread[known] = sign * residuals

@@ -32,6 +32,15 @@ from hydrocheck.physics._torquefit import (
 from hydrocheck.physics.arrays import Array
 from hydrocheck.physics.losses import SHARE_VISCOSITY
 
+__all__ = [
+    "LossFit",
+    "MachinePoints",
+    "NominalFit",
+    "TorqueFit",
+    "fit_losses",
+    "rated_losses",
+]
+
 VISCOSITY_RATIO = 1.2
 """Highest over lowest viscosity below which the viscous share is not sought [1]."""
 
@@ -307,11 +316,12 @@ def _refuse_slip(machine: str, points: MachinePoints, displacement: float, slip:
     """Say what volumetric efficiency a negative slip would mean."""
     theoretical = displacement * points.speed.max()
     loss = slip * points.pressure.max() / theoretical
-    efficiency = 1.0 - loss if machine == "pump" else 1.0 / (1.0 + loss)
+    pump = machine == "pump"
+    efficiency = 1.0 - loss if pump else 1.0 / (1.0 + loss)
     raise DomainError(
         "the slip comes out negative: a volumetric efficiency of"
         f" {100.0 * efficiency:.2f} %, above 100 %; check flow meter, speeds, pressures, and"
-        f" whether the machine is a {machine}"
+        f" whether it is not rather a {'motor' if pump else 'pump'}"
     )
 
 
