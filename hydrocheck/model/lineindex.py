@@ -51,22 +51,24 @@ class _Scan:
         self.lines: dict[Path, int] = {}
         self.arrays: set[Path] = set()
         self._counts: dict[Path, int] = {}
-        self._tokens: list[tuple[str, str, int]] = []
+        self._tokens: list[tuple[str, int]] = []
         line = 1
         for match in _TOKEN.finditer(text):
-            kind = str(match.lastgroup)
-            if kind != "skip":
-                self._tokens.append((kind, match[0], line))
-            line += match[0].count("\n")
-        self._tokens.append(("newline", "\n", line))
+            kind, token = match.lastgroup, match[0]
+            if kind == "skip":
+                continue
+            self._tokens.append((token, line))
+            if kind != "mark":
+                line += token.count("\n")
+        self._tokens.append(("\n", line))
         self._at = 0
         self._document()
 
     def _peek(self) -> str:
-        return self._tokens[self._at][1]
+        return self._tokens[self._at][0]
 
     def _line(self) -> int:
-        return self._tokens[self._at][2]
+        return self._tokens[self._at][1]
 
     def _note(self, path: Path, line: int) -> None:
         self.lines.setdefault(path, line)
@@ -85,7 +87,7 @@ class _Scan:
     def _header(self) -> Path:
         """The path of `[a.b]` or `[[a.b]]`: inside arrays of tables, that of the last table."""
         line = self._line()
-        double = self._tokens[self._at + 1][1] == "["
+        double = self._tokens[self._at + 1][0] == "["
         self._at += 2 if double else 1
         parts = self._key()
         self._at += 2 if double else 1

@@ -24,7 +24,7 @@ STRING = r"""
 """A text of any of TOML's four forms; an unclosed one does not match."""
 
 _TOKEN = re.compile(
-    rf"(?P<skip>\#[^\n]*+ | {STRING} | [=,\n][=,\s]*+)"
+    rf"(?P<skip>\#[^\n]*+ | {STRING} | [=,\n](?:[=,\s]|\[\]|\{{\}})*+)"
     rf" | (?P<mark>[.\[\]{{}}]) | (?P<unclosed>[\"'])",
     re.VERBOSE,
 )
