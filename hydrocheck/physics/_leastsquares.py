@@ -22,6 +22,7 @@ class Solution:
 
     @property
     def squares(self) -> float:
+        """Sum of the squared residuals."""
         return float(self.residuals @ self.residuals)
 
 
@@ -50,4 +51,5 @@ def standard_error(variance: float) -> float:
 
 
 def root_mean_square(residuals: Array) -> float:
+    """The root of the mean square over all points."""
     return float(np.sqrt(np.mean(residuals**2)))

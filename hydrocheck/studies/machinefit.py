@@ -167,8 +167,8 @@ def _rated(
     speed, pressure = float(points.speed[best]), float(points.pressure[best])
     nu = float(np.median(points.viscosity))
     sources = {
-        "rated_speed": "of the measured point of highest power",
-        "rated_pressure": "of the measured point of highest power",
+        "rated_speed": "of the point of highest power",
+        "rated_pressure": "of the point of highest power",
         "rated_viscosity": "median of the points" if known else "default: the points have none",
     }
     for key in sources:
