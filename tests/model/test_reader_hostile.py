@@ -113,7 +113,7 @@ def test_the_guard_lets_pass_what_is_not_deep(text: str) -> None:
     [
         ("\n\na" + ".a" * (DEEPEST + 1) + " = 1", 3),
         ("x = 1\na = " + "[" * (DEEPEST + 1) + "]" * (DEEPEST + 1), 2),
-        ("x = '''\n\n'''\na = " + "{a=" * DEEPEST + "{}" + "}" * DEEPEST, 4),
+        ("x = '''\n\n'''\na = " + "{a=" * (DEEPEST + 1) + "1" + "}" * (DEEPEST + 1), 4),
     ],
 )
 def test_the_guard_names_the_line(text: str, line: int) -> None:
