@@ -398,6 +398,27 @@ def test_negative_drag_is_held_at_zero() -> None:
     assert fit.torque.friction > 0.0
 
 
+@pytest.mark.parametrize("machine", ["pump", "motor"])
+def test_residuals_are_measured_less_fitted(machine: str) -> None:
+    points, _ = noisy(machine, 7)
+    fit = fit_losses(machine, points)
+    assert fit.torque is not None
+    k = fit.viscous * 46e-6 / points.viscosity + fit.constant
+    drag = losses.drag_torque_per_speed(
+        fit.displacement, fit.torque.drag, points.viscosity * DENSITY
+    )
+    ideal, n, dp = fit.displacement * points.pressure, points.speed, points.pressure
+    if machine == "pump":
+        flow = fit.displacement * n - k * dp
+        torque = ideal * (1.0 + fit.torque.friction) + drag * n
+    else:
+        flow = fit.displacement * n + k * dp
+        torque = ideal * (1.0 - fit.torque.friction) - drag * n
+    assert fit.residuals == pytest.approx(points.flow - flow, rel=1e-6, abs=1e-15)
+    assert fit.torque.residuals == pytest.approx(points.torque - torque, rel=1e-6, abs=1e-9)
+    assert fit.rms == pytest.approx(np.sqrt(np.mean((points.flow - flow) ** 2)), rel=1e-6)
+
+
 # --- refusals ---------------------------------------------------------------------------------
 
 
