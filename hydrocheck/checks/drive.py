@@ -71,7 +71,7 @@ def pump_overspeed(look: Inspection, pump: Pump) -> Judgement:
             engine=at_most(limit / ratio, "shaft_speed"),
             ratio=at_most(ratio * limit / top, "ratio"),
         ),
-        engine=_engine_at(look, pump, top),
+        at={"engine": _engine_at(look, pump, top)},
     )
 
 
@@ -97,7 +97,7 @@ def pump_underspeed(look: Inspection, pump: Pump) -> Judgement:
             "an idle of {engine} or more",
             engine=at_least(float(pump.min_speed) / ratio, "shaft_speed"),
         ),
-        engine=Amount(idle, "shaft_speed"),
+        at={"engine": Amount(idle, "shaft_speed")},
     )
 
 
@@ -143,7 +143,7 @@ def drive_torque(look: Inspection, pump: Pump) -> Judgement:
             torque=at_least(torque, "torque"),
             pressure=at_most(allowed, "pressure"),
         ),
-        pressure=Amount(pressure, "pressure"),
+        at={"pressure": Amount(pressure, "pressure")},
     )
 
 
@@ -178,6 +178,5 @@ def drive_power(look: Inspection, pump: Pump) -> Judgement:
             power=at_least(asked / share, "power"),
             engine=at_most(_engine_at(look, pump, top * allowed / asked).value, "shaft_speed"),
         ),
-        engine=_engine_at(look, pump, top),
-        pressure=Amount(pressure, "pressure"),
+        at={"engine": _engine_at(look, pump, top), "pressure": Amount(pressure, "pressure")},
     )

@@ -131,8 +131,8 @@ def upper(
     *,
     reserve: float = 0.0,
     about: str,
+    at: Mapping[str, Amount | str] | None = None,
     change: Words | None = None,
-    **at: Amount | str,
 ) -> Judgement:
     """Judge a value that must not exceed a limit: fail above it, caution within `reserve` of it.
 
@@ -140,7 +140,7 @@ def upper(
     """
     margin = (limit.value - value.value) / limit.value if limit.value else -1.0
     return _against(
-        value, limit, margin, reserve, f"{about} is {{value}}; at most {{limit}}", change, at
+        value, limit, margin, reserve, f"{about} is {{value}}; at most {{limit}}", change, at or {}
     )
 
 
@@ -150,13 +150,13 @@ def lower(
     *,
     reserve: float = 0.0,
     about: str,
+    at: Mapping[str, Amount | str] | None = None,
     change: Words | None = None,
-    **at: Amount | str,
 ) -> Judgement:
     """Judge a value with a lower limit: fail below it, caution within `reserve` of it."""
     margin = (value.value - limit.value) / limit.value if limit.value else 1.0
     return _against(
-        value, limit, margin, reserve, f"{about} is {{value}}; at least {{limit}}", change, at
+        value, limit, margin, reserve, f"{about} is {{value}}; at least {{limit}}", change, at or {}
     )
 
 

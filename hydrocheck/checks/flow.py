@@ -226,7 +226,7 @@ def speed_in_reach(look: Inspection, subject: tuple[Scenario, Function]) -> Judg
         Amount(most, "flow"),
         about="flow for the wanted speed",
         change=_larger_section(float(demand[n])),
-        **_at(solved, n),
+        at=_at(solved, n),
     )
 
 
@@ -295,8 +295,10 @@ def _speed_judgement(
         Amount(limit, "shaft_speed"),
         about=about,
         change=change,
-        engine=Amount(float(result.engine_speed[n]), "shaft_speed"),
-        oil=Amount(float(result.oil_temperature[n]), "temperature"),
+        at={
+            "engine": Amount(float(result.engine_speed[n]), "shaft_speed"),
+            "oil": Amount(float(result.oil_temperature[n]), "temperature"),
+        },
     )
 
 

@@ -62,7 +62,7 @@ def working_pressure_relief(look: Inspection, scenario: Scenario) -> Judgement:
             setting=at_least(wanted, "pressure"),
             name=relief.name,
         ),
-        **_at(look, scenario, n),
+        at=_at(look, scenario, n),
     )
 
 
@@ -95,7 +95,7 @@ def working_pressure_compensator(look: Inspection, scenario: Scenario) -> Judgem
             ),
             p=at_least(float(need.pump[n]), "pressure"),
         ),
-        **_at(look, scenario, n),
+        at=_at(look, scenario, n),
     )
 
 
@@ -208,7 +208,7 @@ def relief_ratings(look: Inspection, relief: Relief) -> Judgement:
             p=at_most(rated[weakest], "pressure"),
             part=weakest,
         ),
-        part=weakest,
+        at={"part": weakest},
     )
 
 

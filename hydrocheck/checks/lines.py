@@ -29,8 +29,10 @@ def _velocity(look: Inspection, pump: Pump, line: Line, limit: float, about: str
             "a bore of {bore} or more",
             bore=at_least(float(lines.bore_for_velocity(flow, limit)), "length"),
         ),
-        engine=Amount(top_speed(look.truck, position), "shaft_speed"),
-        flow=Amount(flow, "flow"),
+        at={
+            "engine": Amount(top_speed(look.truck, position), "shaft_speed"),
+            "flow": Amount(flow, "flow"),
+        },
     )
 
 
@@ -160,8 +162,7 @@ def _inlet_judgement(
         Amount(limit, "absolute_pressure"),
         about=about,
         change=change,
-        engine=Amount(speed, "shaft_speed"),
-        oil=Amount(oil, "temperature"),
+        at={"engine": Amount(speed, "shaft_speed"), "oil": Amount(oil, "temperature")},
     )
 
 

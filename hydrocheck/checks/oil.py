@@ -52,7 +52,7 @@ def viscosity_cold(look: Inspection, _: None) -> Judgement:
             "warm the oil to {warm} before any load, or a thinner or higher-index oil",
             warm=at_least(warm, "temperature"),
         ),
-        oil=Amount(temperature, "temperature"),
+        at={"oil": Amount(temperature, "temperature")},
     )
     if judged.verdict != "fail":
         return judged
@@ -83,5 +83,5 @@ def viscosity_hot(look: Inspection, _: None) -> Judgement:
         change=words(
             "keep the oil below {cool}, or a thicker grade", cool=at_most(cool, "temperature")
         ),
-        oil=Amount(temperature, "temperature"),
+        at={"oil": Amount(temperature, "temperature")},
     )

@@ -127,7 +127,7 @@ def minimum_speed(look: Inspection, function: Function) -> Judgement:
     if limit is None:
         raise MissingValue([f"{function.name}.motor.min_speed"])
     judged = lower(
-        slowest, Amount(float(limit), "shaft_speed"), about="motor speed at minimum trim", **at
+        slowest, Amount(float(limit), "shaft_speed"), about="motor speed at minimum trim", at=at
     )
     if judged.verdict == "fail":  # uneven turning at the least rate can be accepted
         change = _higher_trim(look, function, low, float(limit))
