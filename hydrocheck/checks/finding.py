@@ -139,9 +139,9 @@ def upper(
     about: what the value is, as the subject of a sentence
     """
     margin = (limit.value - value.value) / limit.value if limit.value else -1.0
-    return _against(
-        value, limit, margin, reserve, f"{about} is {{value}}; at most {{limit}}", change, at or {}
-    )
+    eased = Amount(limit.value * (1.0 - reserve), limit.kind)
+    why = (f"{about} is {{value}}; at most {{limit}}", ", {eased} with reserve")
+    return _against((value, limit, eased), margin, reserve, why, change, at or {})
 
 
 def lower(
@@ -155,29 +155,28 @@ def lower(
 ) -> Judgement:
     """Judge a value with a lower limit: fail below it, caution within `reserve` of it."""
     margin = (value.value - limit.value) / limit.value if limit.value else 1.0
-    return _against(
-        value, limit, margin, reserve, f"{about} is {{value}}; at least {{limit}}", change, at or {}
-    )
+    eased = Amount(limit.value * (1.0 + reserve), limit.kind)
+    why = (f"{about} is {{value}}; at least {{limit}}", ", {eased} with reserve")
+    return _against((value, limit, eased), margin, reserve, why, change, at or {})
 
 
 def _against(
-    value: Amount,
-    limit: Amount,
+    amounts: tuple[Amount, Amount, Amount],
     margin: float,
     reserve: float,
-    template: str,
+    why: tuple[str, str],
     change: Words | None,
     at: Mapping[str, Amount | str],
 ) -> Judgement:
+    """amounts: value, limit, limit with its reserve; why: the sentence, its end for a caution."""
+    value, limit, eased = amounts
     verdict: Verdict = "pass"
     if margin < reserve - ROUNDING:
         verdict = "fail" if margin < -ROUNDING else "caution"
+    sentence, end = why
+    reason = words(sentence, value=value, limit=limit)
+    if verdict == "caution":
+        reason = words(sentence + end, value=value, limit=limit, eased=eased)
     return Judgement(
-        verdict,
-        words(template, value=value, limit=limit),
-        value,
-        limit,
-        margin,
-        at,
-        None if verdict == "pass" else change,
+        verdict, reason, value, limit, margin, at, None if verdict == "pass" else change
     )

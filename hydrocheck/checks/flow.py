@@ -79,13 +79,11 @@ def flow_demand(look: Inspection, scenario: Scenario) -> Judgement:
         return Judgement("pass", words("asks for no flow"))
     value, limit = Amount(float(available[worst]), "flow"), Amount(float(total[worst]), "flow")
     tight = reserve[worst] < float(look.truck.limits.flow_reserve)
+    why = "the pump can give {value} where {limit} is asked"
+    why = f"every demand is met, with little in hand: {why}" if tight else why
     return Judgement(
         "caution" if tight else "pass",
-        words(
-            "every demand is met; the pump can give {value} where {limit} is asked",
-            value=value,
-            limit=limit,
-        ),
+        words(why, value=value, limit=limit),
         value,
         limit,
         float(reserve[worst]),

@@ -31,7 +31,7 @@ def command(
     temperature = None if oil is None else parse(oil, "temperature")
     budget = flow_budget(truck, chosen, oil_temperature=temperature)
     if plot is not None:
-        from hydrocheck.report.budget import budget_figure
+        from hydrocheck.report.budgetplot import budget_figure
         from hydrocheck.report.figures import save_figure
 
         save_figure(budget_figure(truck.name, budget, frame.units), Path(plot), force=force)

@@ -23,10 +23,14 @@ def save_figure(figure: Figure, path: Path, *, force: bool = False) -> None:
     ending = path.suffix.lower().removeprefix(".")
     if ending not in FORMATS:
         raise FileError(f"{path}: a figure is written as {', '.join('.' + f for f in FORMATS)}")
+    import warnings
+
     import matplotlib as mpl
 
     buffer = io.BytesIO()
     metadata = {"png": {"Software": None}, "svg": {"Date": None}, "pdf": {"CreationDate": None}}
-    with mpl.rc_context({"svg.hashsalt": "hydrocheck"}):
+    with mpl.rc_context({"svg.hashsalt": "hydrocheck"}), warnings.catch_warnings():
+        # A sign that the font lacks is drawn as a box; that is no reason to write to the terminal.
+        warnings.filterwarnings("ignore", message="Glyph .* missing")
         figure.savefig(buffer, format=ending, dpi=150, metadata=metadata[ending])
     write_bytes(path, buffer.getvalue(), force=force)

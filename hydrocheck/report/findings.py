@@ -7,9 +7,8 @@ from collections.abc import Callable, Mapping, Sequence
 
 from hydrocheck.checks import Amount, Check, Finding, Words
 from hydrocheck.checks.finding import ORDER
-from hydrocheck.report.envelope import quantity
+from hydrocheck.report.shown import shown_json
 from hydrocheck.report.text import heading, pairs, paragraph, table
-from hydrocheck.units import KINDS, show
 
 Paint = Callable[[str, str], str]
 
@@ -55,7 +54,10 @@ def findings_text(
 
 def _finding_text(finding: Finding, units: str, paint: Paint) -> str:
     judged = finding.judgement
-    head = f"{paint(finding.verdict.upper(), finding.verdict)}  {finding.id}  ({finding.subject})"
+    mark = finding.verdict.upper()
+    # Colour goes in last: its codes have no width.
+    head = paragraph(f"{mark} {finding.id} ({finding.subject})", hang=2)
+    head = paint(mark, finding.verdict) + head.removeprefix(mark)
     lines = [("why", judged.reason.shown(units))]
     if judged.at:
         at = ", ".join(
@@ -63,7 +65,7 @@ def _finding_text(finding: Finding, units: str, paint: Paint) -> str:
         )
         lines.append(("at", at))
     if judged.margin is not None:
-        lines.append(("margin", _margin(judged.margin)))
+        lines.append(("margin", f"{_margin(judged.margin)} of the limit"))
     if judged.change is not None:
         lines.append(("change", judged.change.shown(units)))
     lines.append(("source", finding.source))
@@ -113,8 +115,7 @@ def _change(change: Words | None, verdict: str, units: str) -> str | None:
 def _amount(amount: Amount | None, units: str) -> dict[str, object] | None:
     if amount is None:
         return None
-    shown = show(amount.value, amount.kind, units)  # type: ignore[arg-type]  # checked at the edge
-    return dict(quantity(amount.value, KINDS[amount.kind].si, shown))
+    return dict(shown_json(amount.value, amount.kind, units))
 
 
 def explain_text(check: Check) -> str:

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from hydrocheck.model.circuit import Circuit
-from hydrocheck.report.envelope import quantity
-from hydrocheck.report.text import heading, pairs, table
+from hydrocheck.report.shown import NEGLIGIBLE, shown, shown_json
+from hydrocheck.report.text import heading, pairs, paragraph, table
 from hydrocheck.solver import FunctionLimit, Result, SupplyLimit
 from hydrocheck.studies.work import Solved
-from hydrocheck.units import KINDS, show
 
 SUPPLY_WORDS = {
     SupplyLimit.FLOW: "the circuit takes all the pump's flow",
@@ -48,24 +47,31 @@ _POINT = (
 def point_text(truck: str, circuit: Circuit, solved: Solved, units: str) -> str:
     """Everything about one point: supply, functions, heat, residuals."""
     result = solved.result
+    skip: tuple[str, ...] = () if circuit.pump[0].type == "load sensing" else ("load_signal",)
+    skip += ("stroke",) if circuit.pump[0].type == "fixed" else ()
     supply = [
-        (label, show(float(getattr(result, key)[0]), kind, units)) for label, key, kind in _POINT
+        (label, shown(float(getattr(result, key)[0]), kind, units))
+        for label, key, kind in _POINT
+        if key not in skip
     ]
     supply += [
-        (f"flow over {n}", show(float(q[0]), "flow", units))
+        (f"flow over {n}", shown(float(q[0]), "flow", units))
         for n, q in result.relief_flow.items()
-        if q[0] > 0
+        if q[0] > NEGLIGIBLE["flow"]
     ]
     supply.append(("what limits", SUPPLY_WORDS[SupplyLimit(int(result.supply_limit[0]))]))
     headers = ["function", "wanted", "flow", "speed", "work port", "motor drop", "limited by"]
     rows = [_function_row(circuit, solved, m, units) for m in range(len(result.functions))]
     heat = [
-        [name, show(float(q[0]), "power", units)] for name, q in result.heat.items() if q[0] > 0
+        [name, shown(float(q[0]), "power", units)]
+        for name, q in result.heat.items()
+        if q[0] > NEGLIGIBLE["power"]
     ]
-    heat.append(["total", show(float(result.total_heat[0]), "power", units)])
-    check = (
-        f"balance: flow to {float(result.flow_residual[0]):.0e}, "
-        f"energy to {float(result.energy_residual[0]):.0e} (relative)"
+    heat.append(["total", shown(float(result.total_heat[0]), "power", units)])
+    check = paragraph(
+        "Balance check: flows add up to "
+        f"{float(result.flow_residual[0]):.0e} of their sum, power to "
+        f"{float(result.energy_residual[0]):.0e}."
     )
     return "\n\n".join(
         [
@@ -90,7 +96,7 @@ def _function_row(circuit: Circuit, solved: Solved, m: int, units: str) -> list[
         (float(result.work_pressure[0, m]), "pressure"),
         (float(result.motor_drop[0, 0, m]), "pressure"),
     )
-    cells = [show(value, kind, units) if on and kind else "-" for value, kind in values]
+    cells = [shown(value, kind, units) if on and kind else "-" for value, kind in values]
     return [name, *cells, FUNCTION_WORDS[FunctionLimit(int(result.function_limit[0, m]))]]
 
 
@@ -107,17 +113,17 @@ def point_json(circuit: Circuit, solved: Solved, units: str) -> dict[str, object
     result = solved.result
     return {
         "scenario": solved.work.scenario.name,
-        **{key: _quantity(float(getattr(result, key)[0]), kind, units) for _, key, kind in _POINT},
+        **{key: shown_json(float(getattr(result, key)[0]), kind, units) for _, key, kind in _POINT},
         "supply_limit": SupplyLimit(int(result.supply_limit[0])).name.lower(),
         "relief_flow": {
-            n: _quantity(float(q[0]), "flow", units) for n, q in result.relief_flow.items()
+            n: shown_json(float(q[0]), "flow", units) for n, q in result.relief_flow.items()
         },
         "functions": {
             name: _function_json(circuit, solved, m, units)
             for m, name in enumerate(result.functions)
         },
-        "heat": {n: _quantity(float(q[0]), "power", units) for n, q in result.heat.items()},
-        "total_heat": _quantity(float(result.total_heat[0]), "power", units),
+        "heat": {n: shown_json(float(q[0]), "power", units) for n, q in result.heat.items()},
+        "total_heat": shown_json(float(result.total_heat[0]), "power", units),
         "flow_residual": float(result.flow_residual[0]),
         "energy_residual": float(result.energy_residual[0]),
     }
@@ -133,19 +139,15 @@ def _function_json(circuit: Circuit, solved: Solved, m: int, units: str) -> dict
         "case_flow": "flow",
     }
     values: dict[str, object] = {
-        key: _quantity(float(getattr(result, key)[0, m]), kind, units)
+        key: shown_json(float(getattr(result, key)[0, m]), kind, units)
         for key, kind in kinds.items()
     }
-    values["wanted"] = _quantity(float(solved.wanted[0, m]), "flow", units)
+    values["wanted"] = shown_json(float(solved.wanted[0, m]), "flow", units)
     speed_kind = _speed_kind(circuit, result.functions[m])
     if speed_kind:
-        values["speed"] = _quantity(float(result.speed[0, m]), speed_kind, units)
+        values["speed"] = shown_json(float(result.speed[0, m]), speed_kind, units)
     values["motor_drop"] = [
-        _quantity(float(d), "pressure_drop", units) for d in result.motor_drop[:, 0, m]
+        shown_json(float(d), "pressure_drop", units) for d in result.motor_drop[:, 0, m]
     ]
     values["limit"] = FunctionLimit(int(result.function_limit[0, m])).name.lower()
     return values
-
-
-def _quantity(value: float, kind: str, units: str) -> dict[str, object]:
-    return dict(quantity(value, KINDS[kind].si, show(value, kind, units)))

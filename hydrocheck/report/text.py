@@ -58,9 +58,9 @@ def printable(text: str) -> str:
 
 
 def heading(title: str) -> str:
-    """A title over a line of the same length."""
-    title = printable(title)
-    return f"{title}\n{'-' * len(title)}"
+    """A title over a line of the same length; a long one wraps."""
+    lines = _wrap(" ".join(title.split()), WIDTH)
+    return "\n".join([*lines, "-" * max(len(line) for line in lines)])
 
 
 def paragraph(text: str, *, indent: int = 0, hang: int = 0, width: int = WIDTH) -> str:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from hydrocheck.errors import DomainError
 from hydrocheck.model.truck import Scenario, Task, Truck
 from hydrocheck.studies.conditions import engine_speeds, oil_temperatures
 from hydrocheck.studies.work import Solved, plan_work, solve_work
@@ -33,7 +34,10 @@ def solve_point(truck: Truck, scenario: Scenario | None, order: PointOrder) -> S
     """
     own = dict(order.tasks or {})
     for name in own:
-        truck.function_named(name)
+        function = truck.function_named(name)
+        if not function.fitted or function.drive != "hydraulic":
+            why = "moved electrically" if function.fitted else "not fitted"
+            raise DomainError(f"'{name}' is {why}: it takes no flow")
     base = [] if scenario is None else [t for t in scenario.run if t.name not in own]
     engine = engine_speeds(truck, "working" if scenario is None else scenario.engine)
     oil = oil_temperatures(truck, "working" if scenario is None else scenario.oil)
