@@ -6,6 +6,7 @@ Every function broadcasts; a scalar in gives a 0-d result. Viscosity alone is ki
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -252,6 +253,15 @@ def grade_line(grade_nu40: ArrayLike, viscosity_index: ArrayLike) -> tuple[Array
 
     Source: ASTM D341 and D2270, ISO 3448. Example: own table of grades at index 100.
     """
+    if isinstance(grade_nu40, float) and isinstance(viscosity_index, float):
+        return _grade_line(grade_nu40, viscosity_index)
+    nu100 = viscosity_at_100(grade_nu40, viscosity_index)
+    return viscosity_line(CELSIUS_40, grade_nu40, CELSIUS_100, nu100)
+
+
+@lru_cache(maxsize=64)
+def _grade_line(grade_nu40: float, viscosity_index: float) -> tuple[Array, Array]:
+    """One oil's line, kept: a truck asks for the same oil in every solve."""
     nu100 = viscosity_at_100(grade_nu40, viscosity_index)
     return viscosity_line(CELSIUS_40, grade_nu40, CELSIUS_100, nu100)
 
