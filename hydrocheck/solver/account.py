@@ -16,12 +16,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hydrocheck.physics.arrays import Array
-from hydrocheck.solver.balance import State, commanded_pressure, deliverable, stroke_limit
 from hydrocheck.solver.branches import Branch
 from hydrocheck.solver.compile import Network
 from hydrocheck.solver.needs import Mask
 from hydrocheck.solver.points import Points
 from hydrocheck.solver.result import FunctionLimit, Result, SupplyLimit
+from hydrocheck.solver.state import State
+from hydrocheck.solver.supply import deliverable, held_pressure, stroke_limit
 
 _CLOSE = 1e-9
 
@@ -75,7 +76,7 @@ def account(points: Points, network: Network, state: State) -> Result:
     """The result of a balanced state."""
     size, bank, pump = points.size, state.bank, _pump_state(network, state)
     branches = [
-        branch_state(branch, bank.line[:, m], state.returns)
+        branch_state(branch, bank.line[:, m], bank.work[:, m], state.returns)
         for m, branch in enumerate(network.branches)
     ]
     heat = _heat(network, state, branches)
@@ -145,7 +146,7 @@ def _destroked(network: Network, state: State, pump_flow: Array) -> Mask:
     """Where a controlled pump holds its pressure with flow in hand, (N,)."""
     if network.supply == "fixed":
         return np.zeros(state.pump.shape, dtype=bool)
-    holds = state.pump >= commanded_pressure(network, state) * (1.0 - _CLOSE)
+    holds = state.pump >= held_pressure(network, state.load_signal) * (1.0 - _CLOSE)
     return holds & (deliverable(network, state.pump) >= pump_flow * (1.0 - _CLOSE))
 
 
@@ -166,14 +167,21 @@ def _residuals(
     return imbalance / np.maximum(throughput, 1e-12), lost / np.maximum(power, 1e-9)
 
 
-def branch_state(branch: Branch, line: Array, returns: Array) -> BranchState:
-    """A branch at a flow into its work line [m3/s] and a return pressure [Pa], (N,) each."""
+def branch_state(branch: Branch, line: Array, work: Array, returns: Array) -> BranchState:
+    """A branch at a flow into its work line [m3/s], work-port and return pressure [Pa], (N,) each.
+
+    A machine without slip that gets no flow holds what pressure reaches it.
+    """
+    held = work - branch.climb(line).pressure - branch.lift * returns
+    held = np.where(branch.commanded > 0, np.maximum(held, 0.0), 0.0)
     ahead = line
     forward = []
     for stage in branch.stages:
         speed, drop, _ = stage.state(ahead)
-        forward.append((stage, ahead, speed, drop))
-        ahead = stage.outflow(ahead, drop)
+        still = (ahead <= 0) & (stage.slip <= 0)
+        forward.append((stage, ahead, speed, drop + np.where(still, held, 0.0)))
+        held = np.where(still, 0.0, held)
+        ahead = stage.outflow(speed, drop)
     supply, back = branch.supply.drop(line)[0], branch.back.drop(ahead)[0]
     outlet = returns + back
     backward = []
@@ -182,8 +190,8 @@ def branch_state(branch: Branch, line: Array, returns: Array) -> BranchState:
         slip = stage.slip * drop
         case = stage.case_share * slip
         running = stage.load0 + (stage.load1 + stage.load2 * speed) * speed
-        held = stage.capacity * drop * (1.0 - stage.friction)
-        torque = np.where(speed > 0, running, np.minimum(held, running))
+        reached = stage.capacity * drop * (1.0 - stage.friction)
+        torque = np.where(speed > 0, running, np.minimum(reached, running))
         given = torque * speed * stage.gear_efficiency
         rubbed = stage.friction * stage.capacity * drop * speed + stage.drag * speed**2
         backward.append(
@@ -261,7 +269,8 @@ def _heat(network: Network, state: State, branches: list[BranchState]) -> dict[s
         heat[f"{branch.name} machine"] = np.sum([s.heat for s in found.stages], axis=0)
         if branch.relief is not None:
             outlet = state.returns if branch.relief.to_return else 0.0
-            over = branch.relief.flow(bank.work[:, m], state.returns)
+            opened = branch.commanded > 0
+            over = np.where(opened, branch.relief.flow(bank.work[:, m], state.returns), 0.0)
             heat[f"{branch.name} port relief"] = over * (bank.work[:, m] - outlet)
     if network.kind == "open centre":
         heat["open centre"] = _open_centre_heat(network, state)
@@ -310,7 +319,7 @@ def _supply_limit(network: Network, state: State, destroked: Mask) -> NDArray[np
     if network.supply == "fixed":
         return np.where(relieving, SupplyLimit.RELIEF, SupplyLimit.FLOW).astype(np.int64)
     pump = network.pump
-    held = commanded_pressure(network, state)
+    held = held_pressure(network, state.load_signal)
     kind = np.where(
         held >= pump.compensator,
         SupplyLimit.COMPENSATOR,

@@ -4,108 +4,76 @@ With s the bank's scalar, everything that the pump sees rises with s: its pressu
 flow Q(s) that line, reliefs and sections take. The pump gives
 
     full stroke       x D n - k p - Q(s) = 0,   x = min(1, torque limit / (D p))
-    destroked         p_cmd(s) - p(s) = 0,      p_cmd = min(compensator, max(standby, p_LS +
-    margin))
+    destroked         p_cmd(s) - p(s) = 0,
+                      p_cmd = min(compensator, max(standby, p_LS + margin))
 
 Both left sides fall with s; a controlled pump works at the smaller root, a fixed pump at the first.
 The balance is therefore the root of the smaller of the two, scaled to a common size, and it is
 unique.
 
 Return pressure p_r = R(returned flow) is explicit where all loads depend on pressure differences
-(motors): then s is the difference to p_r. A cylinder feels p_r itself (its two areas differ); then
-s is the inlet pressure and p_r one inner root.
+(motors): then s counts from p_r. A cylinder feels p_r itself (its two areas differ). For a parallel
+bank s is then the inlet pressure, and p_r an inner root: the flows fall as p_r rises. For an open
+centre p_r is the outer root and s the inner one: with p_r given the pump's flow leaves less for the
+return as p_r rises.
 
 The bracket is closed to neighbouring floats, and the state is the linear mixture of its two ends
-that
-balances the flow exactly: where a function just begins to move, its flow is steeper than floats can
-    tell. An open centre whose flow ends just before a stage has a jump of pressure there; the inlet
-    pressure within the jump is a root of its own.
+that balances the flow exactly: where a function just begins to move, its flow is steeper than
+floats can tell. An open centre whose flow just does not move a machine without slip has a jump of
+pressure there; the inlet pressure within the jump is a root of its own.
+
+A parallel bank is first given to `joint`, which is quicker; the bracket takes what that leaves.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, fields
+from dataclasses import replace
 
 import numpy as np
 
 from hydrocheck.physics.arrays import Array
 from hydrocheck.solver.banks import BankState, bank_state, raised
 from hydrocheck.solver.compile import Network
+from hydrocheck.solver.joint import joint_newton
 from hydrocheck.solver.needs import Index, Mask
 from hydrocheck.solver.roots import close_in, secant
+from hydrocheck.solver.state import State, surround
+from hydrocheck.solver.supply import PRESSURE_SCALE, deliverable, held_pressure
 
-PRESSURE_SCALE = 1e6
 JUMP = 1e-6
 """Relative step of the inlet pressure between neighbouring flows from which it counts as a jump."""
 
 
-@dataclass(frozen=True)
-class State:
-    """Flows [m3/s] and pressures [Pa] of a network at N points.
-
-    bank: the sections; at_pump, at_bank: flow of each relief, (N, K)
-    pump, returns: pressure at the pump and the return manifold, (N,)
-    through_line, returned: flow in the main line and the return line, (N,)
-    load_signal: highest work-port pressure of the opened functions, after the LS relief, (N,)
-    """
-
-    bank: BankState
-    at_pump: Array
-    at_bank: Array
-    pump: Array
-    returns: Array
-    through_line: Array
-    returned: Array
-    load_signal: Array
-
-    def mixed(self, other: State, weight: Array) -> State:
-        """(1 - weight) of this state and weight of the other."""
-
-        def mix(mine: Array, theirs: Array) -> Array:
-            share = weight if mine.ndim == 1 else weight[:, None]
-            return mine + share * (theirs - mine)
-
-        return _combine(mix, self, other)
-
-    def put(self, index: Index, part: State) -> State:
-        """This state, with the points at `index` taken from `part`."""
-
-        def put(mine: Array, theirs: Array) -> Array:
-            out = np.array(mine)
-            out[index] = theirs
-            return out
-
-        return _combine(put, self, part)
-
-    def rows(self, index: Index) -> State:
-        """The points at `index`."""
-        return _combine(lambda mine, _: mine[index], self, self)
-
-
-def _combine(law: Callable[[Array, Array], Array], a: State, b: State) -> State:
-    """A state from two, array by array."""
-    bank = {f.name: law(getattr(a.bank, f.name), getattr(b.bank, f.name)) for f in fields(a.bank)}
-    rest = {
-        f.name: law(getattr(a, f.name), getattr(b, f.name)) for f in fields(a) if f.name != "bank"
-    }
-    return State(bank=BankState(**bank), **rest)
-
-
 def find_balance(network: Network, size: int) -> State:
     """The steady state of a network at its N points."""
+    if network.kind == "open centre":
+        return _apart(network, size, _open_centre)
+    if not network.branches:
+        return _apart(network, size, _parallel)
+    state, settled = joint_newton(network, size)
+    # A pump at rest that does not leak holds any pressure; the bracket gives the least.
+    rest = np.flatnonzero(~settled | (network.pump.speed <= 0))
+    if state is None:
+        return _apart(network, size, _parallel)
+    if rest.size == 0:
+        return state
+    return state.put(rest, _apart(network.take(rest), rest.size, _parallel))
+
+
+def _apart(network: Network, size: int, find: Callable[[Network, int, bool], State]) -> State:
+    """The steady state, apart where return pressure is felt and where it is not."""
     feels = np.broadcast_to(_feels_return(network), (size,))
     if feels.all() or not feels.any():
-        return _balance(network, size, bool(feels.any()))
+        return find(network, size, bool(feels.any()))
     apart, together = np.flatnonzero(~feels), np.flatnonzero(feels)
-    part = _balance(network.take(apart), apart.size, False)
-    everywhere = _combine(lambda mine, _: np.zeros((size, *mine.shape[1:])), part, part)
-    rest = _balance(network.take(together), together.size, True)
-    return everywhere.put(apart, part).put(together, rest)
+    part = find(network.take(apart), apart.size, False)
+    rest = find(network.take(together), together.size, True)
+    return part.spread(size).put(apart, part).put(together, rest)
 
 
-def _balance(network: Network, size: int, coupled: bool) -> State:
-    """The steady state where return pressure is found with the flows (coupled), or after them."""
+def _parallel(network: Network, size: int, coupled: bool) -> State:
+    """A parallel bank, its return pressure found with the flows (coupled), or after them."""
     low = np.zeros(size)
     high = np.broadcast_to(_ceiling(network, coupled), (size,)).copy()
     near = np.tile(np.inf, (size, len(network.branches)))
@@ -116,9 +84,9 @@ def _balance(network: Network, size: int, coupled: bool) -> State:
         if coupled:
             returns = _return_pressure(part, s, near[index], near_return[index])
             near_return[index] = returns
-            found = _surround(part, bank_state(part, s, returns, near[index]), returns)
+            found = surround(part, bank_state(part, s, returns, near[index]), returns)
         else:
-            found = _shifted(part, s, near[index])
+            found = _shifted(part, bank_state(part, s, np.zeros_like(s), near[index]))
         near[index] = found.bank.line
         return found
 
@@ -129,16 +97,82 @@ def _balance(network: Network, size: int, coupled: bool) -> State:
     everything = np.arange(size)
     bracket = close_in(falling, low, high)
     lower, upper = state(bracket.low, everything), state(bracket.high, everything)
+    return lower.mixed(upper, bracket.weight)
+
+
+def _open_centre(network: Network, size: int, coupled: bool) -> State:
+    """An open centre, its return pressure found around the flows (coupled), or after them."""
+    if not coupled:
+        return _cascade(network, size, None)
+    nothing = np.zeros(size)
+    most = network.return_line.drop(_most_returned(network) + nothing)[0]
+
+    def falling(returns: Array, index: Index) -> Array:
+        part = network if index.size == size else network.take(index)
+        found = _cascade(part, index.size, returns)
+        return part.return_line.drop(found.returned)[0] - returns
+
+    return _cascade(network, size, secant(falling, most, nothing, slope=-1.0))
+
+
+def _cascade(network: Network, size: int, returns: Array | None) -> State:
+    """An open centre at a return pressure [Pa], (N,); None where that follows from the flows."""
+    everything = np.arange(size)
+    start = np.zeros((size, len(network.branches)))
+
+    def state(s: Array, index: Index, raise_: Callable[[BankState], BankState] | None) -> State:
+        part = network if index.size == size else network.take(index)
+        level = np.zeros_like(s) if returns is None else returns[index]
+        bank = bank_state(part, s, level, start[index])
+        bank = bank if raise_ is None else raise_(bank)
+        return _shifted(part, bank) if returns is None else surround(part, bank, level)
+
+    def falling(s: Array, index: Index) -> Array:
+        part = network if index.size == size else network.take(index)
+        return shortfall(part, state(s, index, None))
+
+    bracket = close_in(falling, np.zeros(size), network.pump.capacity * network.pump.speed)
+    lower = state(bracket.low, everything, None)
+    upper = state(bracket.high, everything, None)
     mixed = lower.mixed(upper, bracket.weight)
-    if network.kind != "open centre":
-        return mixed
-    starts = ((lower.bank.section <= 0) & (upper.bank.section > 0)).any(axis=1)
-    jumps = starts & (upper.bank.inlet - lower.bank.inlet > JUMP * upper.bank.inlet)
-    rows = np.flatnonzero(jumps)
+    holds, low, high = _jump(network, lower, upper)
+    rows = np.flatnonzero(holds.any(axis=1))
     if rows.size == 0:
         return mixed
-    ends = lower.rows(rows), upper.rows(rows)
-    return mixed.put(rows, _within_jump(network.take(rows), bracket.low[rows], *ends))
+
+    # Within the jump the flow is known, and the inlet pressure above the return manifold is sought.
+    def within(above: Array, at: Index) -> State:
+        index = rows[at]
+        part = network.take(index)
+        level = 0.0 if returns is None else returns[index]
+
+        def raise_(bank: BankState) -> BankState:
+            return raised(part, bank, level + above, holds[index])
+
+        return state(bracket.low[index], index, raise_)
+
+    inner = close_in(
+        lambda above, at: shortfall(network.take(rows[at]), within(above, at)),
+        low[rows],
+        high[rows],
+    )
+    ends = [within(above, np.arange(rows.size)) for above in (inner.low, inner.high)]
+    return mixed.put(rows, ends[0].mixed(ends[1], inner.weight))
+
+
+def _jump(network: Network, lower: State, upper: State) -> tuple[Mask, Array, Array]:
+    """Which machines stand still between two neighbouring flows, (N, M), and the jump of the inlet.
+
+    The jump, above the return manifold [Pa]: its low and high end, (N,).
+    """
+    low, high = lower.bank.inlet - lower.returns, upper.bank.inlet - upper.returns
+    holds = np.zeros(lower.bank.work.shape, dtype=bool)
+    for m, branch in enumerate(network.branches):
+        before = lower.bank.work[:, m] - branch.lift * lower.returns
+        after = upper.bank.work[:, m] - branch.lift * upper.returns
+        starts = after - before > JUMP * upper.bank.work[:, m]
+        holds[:, m] = starts & (upper.bank.section[:, m] > 0)
+    return holds & (high - low > JUMP * upper.bank.inlet)[:, None], low, high
 
 
 def shortfall(network: Network, state: State) -> Array:
@@ -146,52 +180,24 @@ def shortfall(network: Network, state: State) -> Array:
     pump = network.pump
     flow = deliverable(network, state.pump) - state.at_pump.sum(axis=1) - state.through_line
     in_hand = flow / np.maximum(pump.capacity * pump.speed, 1e-12)
-    if network.supply != "fixed":
-        lack = commanded_pressure(network, state) - state.pump
-        in_hand = np.minimum(in_hand, lack / PRESSURE_SCALE)
-    return np.asarray(in_hand)
+    if network.supply == "fixed":
+        return np.asarray(in_hand)
+    held = held_pressure(network, state.load_signal)
+    return np.asarray(np.minimum(in_hand, (held - state.pump) / PRESSURE_SCALE))
 
 
-def commanded_pressure(network: Network, state: State) -> Array:
-    """Pressure that a controlled pump holds [Pa], (N,)."""
-    pump = network.pump
-    if network.supply == "constant pressure":
-        return np.broadcast_to(pump.compensator, state.pump.shape)
-    signal = np.maximum(pump.standby, state.load_signal + pump.margin)
-    return np.minimum(pump.compensator, signal)
-
-
-def stroke_limit(network: Network, pressure: Array) -> Array:
-    """Largest fraction of full displacement at a pump pressure [1], (N,)."""
-    torque = network.pump.capacity * np.maximum(pressure, 0.0)
-    limit = network.pump.torque_limit
-    return limit / np.maximum(torque, limit)
-
-
-def deliverable(network: Network, pressure: Array) -> Array:
-    """Flow that the pump gives at its largest stroke and a pressure [m3/s], (N,)."""
-    pump = network.pump
-    full = stroke_limit(network, pressure) * pump.capacity * pump.speed
-    return np.asarray(full - pump.slip * pressure)
-
-
-def _shifted(network: Network, difference: Array, near: Array) -> State:
-    """The state at a pressure of the bank inlet above the return manifold (open centre: a flow)."""
-    nothing = np.zeros_like(difference)
-    bank = bank_state(network, difference, nothing, near)
-    returned = _surround(network, bank, nothing).returned
-    returns = network.return_line.drop(returned)[0]
+def _shifted(network: Network, bank: BankState) -> State:
+    """The state of a bank that was found with the return manifold at zero pressure."""
+    nothing = np.zeros_like(bank.inlet)
+    returns = network.return_line.drop(surround(network, bank, nothing).returned)[0]
     across = returns[:, None]
-    shifted = BankState(
-        bank.section,
-        bank.line,
-        bank.returned,
-        bank.work + across,
-        bank.inlet + returns,
-        bank.stage_inlet + across,
-        bank.passed,
+    above = replace(
+        bank,
+        work=bank.work + across,
+        inlet=bank.inlet + returns,
+        stage_inlet=bank.stage_inlet + across,
     )
-    return _surround(network, shifted, returns)
+    return surround(network, above, returns)
 
 
 def _feels_return(network: Network) -> Mask:
@@ -212,89 +218,32 @@ def _return_pressure(network: Network, s: Array, near: Array, start: Array) -> A
         part = network if index.size == s.size else network.take(index)
         bank = bank_state(part, s[index], returns, near[index])
         near[index] = bank.line
-        flow = _surround(part, bank, returns).returned
+        flow = surround(part, bank, returns).returned
         return part.return_line.drop(flow)[0] - returns
 
     nothing = np.zeros_like(s)
     return secant(falling, falling(nothing, np.arange(s.size)), start, slope=-1.0)
 
 
-def _surround(network: Network, bank: BankState, returns: Array) -> State:
-    """Reliefs, main line and return flow around a bank state."""
-    at_bank = network.at_bank.flow(bank.inlet, returns)
-    through = bank.section.sum(axis=1) + bank.passed + at_bank.sum(axis=1)
-    pump = bank.inlet + network.main_line.drop(through)[0]
-    at_pump = network.at_pump.flow(pump, returns)
-    returned = bank.returned.sum(axis=1) + bank.passed
-    for flow, reliefs in ((at_bank, network.at_bank), (at_pump, network.at_pump)):
-        returned = returned + (flow * reliefs.to_return).sum(axis=1)
-    signal = np.zeros_like(pump)
-    for m, branch in enumerate(network.branches):
-        if branch.relief is not None and branch.relief.to_return:
-            returned = returned + (bank.section - bank.line)[:, m]
-        signal = np.where(branch.commanded > 0, np.maximum(signal, bank.work[:, m]), signal)
-    return State(
-        bank=bank,
-        at_pump=at_pump,
-        at_bank=at_bank,
-        pump=pump,
-        returns=returns,
-        through_line=through,
-        returned=returned,
-        load_signal=np.minimum(signal, network.ls_relief),
-    )
-
-
-def _within_jump(network: Network, s: Array, lower: State, upper: State) -> State:
-    """The state of an open centre whose flow s, (N,), ends just before a stage that stands still.
-
-    The inlet pressure lies between those of the neighbouring states with and without that stage.
-    """
-    size = s.size
-    no_start = np.zeros((size, len(network.branches)))
-
-    def at(part: Network, index: Index, inlet: Array, returns: Array) -> State:
-        bank = bank_state(part, s[index], returns, no_start[index])
-        return _surround(part, raised(part, bank, inlet), returns)
-
-    def state(inlet: Array, index: Index) -> State:
-        part = network if index.size == size else network.take(index)
-
-        def falling(returns: Array, inner: Index) -> Array:
-            within = part if inner.size == index.size else part.take(inner)
-            flow = at(within, index[inner], inlet[inner], returns).returned
-            return within.return_line.drop(flow)[0] - returns
-
-        highest = falling(np.zeros_like(inlet), np.arange(inlet.size))
-        returns = secant(falling, highest, lower.returns[index], slope=-1.0)
-        return at(part, index, inlet, returns)
-
-    def falling(inlet: Array, index: Index) -> Array:
-        part = network if index.size == size else network.take(index)
-        return shortfall(part, state(inlet, index))
-
-    bracket = close_in(falling, lower.bank.inlet, upper.bank.inlet)
-    everything = np.arange(size)
-    low, high = state(bracket.low, everything), state(bracket.high, everything)
-    return low.mixed(high, bracket.weight)
+def _most_returned(network: Network) -> Array:
+    """More than ever reaches the return manifold [m3/s], (N,) or (1,)."""
+    most = network.pump.capacity * network.pump.speed
+    for branch in network.branches:
+        most = most + branch.commanded * np.maximum(branch.lift, 1.0)
+    return most
 
 
 def _ceiling(network: Network, coupled: bool) -> Array:
-    """A value of s at which the supply has nothing in hand, (N,) or (1,)."""
+    """An inlet pressure at which the supply has nothing in hand [Pa], (N,) or (1,)."""
     pump = network.pump
-    theoretical = pump.capacity * pump.speed
-    if network.kind == "open centre":
-        return theoretical
     if network.supply != "fixed":
         return pump.compensator
+    theoretical = pump.capacity * pump.speed
     ceiling = theoretical / np.maximum(pump.slip, 1e-300)
     for reliefs in (network.at_pump, network.at_bank):
         for k in range(len(reliefs.names)):
             full = reliefs.cracking[:, k] + theoretical / reliefs.slope[:, k]
             ceiling = np.minimum(ceiling, full)
     if coupled:
-        most = theoretical
-        for branch in network.branches:
-            most = most + branch.commanded * np.maximum(branch.lift, 1.0)
-        ceiling = ceiling + network.return_line.drop(most)[0]
+        ceiling = ceiling + network.return_line.drop(_most_returned(network))[0]
     return ceiling

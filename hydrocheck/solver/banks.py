@@ -15,13 +15,14 @@ Either bank is a characteristic in one rising scalar s:
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from hydrocheck.physics.arrays import Array
 from hydrocheck.solver.branches import Taken
 from hydrocheck.solver.compile import Network
+from hydrocheck.solver.needs import Mask
 
 
 @dataclass(frozen=True)
@@ -94,26 +95,18 @@ def _share(section: Array, commanded: Array) -> Array:
     return section / np.where(commanded > 0, commanded, 1.0)
 
 
-def raised(network: Network, bank: BankState, inlet: Array) -> BankState:
+def raised(network: Network, bank: BankState, inlet: Array, holds: Mask) -> BankState:
     """An open centre with the same flows and a higher inlet pressure [Pa], (N,).
 
-    The first opened stage that gets no flow holds the pressure.
+    holds: the stages that stand still and hold the pressure, (N, M)
     """
     stage_inlet, work = bank.stage_inlet.copy(), bank.work.copy()
-    reached = np.ones(inlet.shape, dtype=bool)  # stages up to the one that holds
+    reached = np.ones(inlet.shape, dtype=bool)  # stages up to the first one that holds
     for m in network.order:
-        still = (bank.section[:, m] <= 0) & (network.branches[m].commanded > 0)
-        stage_inlet[:, m] = np.where(
-            reached, np.maximum(stage_inlet[:, m], inlet), stage_inlet[:, m]
-        )
-        work[:, m] = np.where(still & reached, stage_inlet[:, m], work[:, m])
-        reached &= ~still
-    return BankState(
-        bank.section,
-        bank.line,
-        bank.returned,
-        work,
-        np.maximum(bank.inlet, inlet),
-        stage_inlet,
-        bank.passed,
-    )
+        branch, hold = network.branches[m], holds[:, m] & reached
+        higher = np.maximum(stage_inlet[:, m], inlet)
+        stage_inlet[:, m] = np.where(reached, higher, stage_inlet[:, m])
+        drop = branch.section_drop * _share(bank.section[:, m], branch.commanded) ** 2
+        work[:, m] = np.where(hold, stage_inlet[:, m] - drop, work[:, m])
+        reached &= ~hold
+    return replace(bank, work=work, inlet=np.maximum(bank.inlet, inlet), stage_inlet=stage_inlet)

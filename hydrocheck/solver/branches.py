@@ -90,9 +90,11 @@ class Stage:
         slope = np.where(stalled, 1.0 / np.where(stalled, self.slip, 1.0), running)
         return speed, drop, slope
 
-    def outflow(self, flow: Array, drop: Array) -> Array:
-        """Flow that leaves the stage towards the return line [m3/s], (N,)."""
-        return self.outlet_share * (flow - self.case_share * self.slip * drop)
+    def outflow(self, speed: Array, drop: Array) -> Array:
+        """Flow that leaves the stage towards the return line [m3/s], (N,); exactly 0 in a stall
+        whose slip all goes to the drain."""
+        past = (1.0 - self.case_share) * self.slip * drop
+        return self.outlet_share * (self.capacity * speed + past)
 
 
 @dataclass(frozen=True)
@@ -127,11 +129,13 @@ class Climb(NamedTuple):
     each.
 
     pressure: W [Pa]; slope: dW/dq [Pa s/m3]; returned: flow into the return manifold [m3/s]
+    gain: d returned / dq [1]
     """
 
     pressure: Array
     slope: Array
     returned: Array
+    gain: Array
 
 
 class Taken(NamedTuple):
@@ -188,7 +192,7 @@ class Branch:
         return feels
 
     @cached_property
-    def _at_command(self) -> Climb:
+    def at_command(self) -> Climb:
         return self.climb(self.commanded)
 
     @cached_property
@@ -201,17 +205,17 @@ class Branch:
         ahead, gain = flow, np.ones_like(flow)
         rungs = []
         for stage in self.stages:
-            _, drop, slope = stage.state(ahead)
+            speed, drop, slope = stage.state(ahead)
             rungs.append((stage, drop, slope * gain))
             gain = gain * stage.outlet_share * (1.0 - stage.case_share * stage.slip * slope)
-            ahead = stage.outflow(ahead, drop)
+            ahead = stage.outflow(speed, drop)
         pressure, rise = self.back.drop(ahead)
         rise = rise * gain
         for stage, drop, slope in reversed(rungs):
             pressure = stage.outlet_share * pressure + drop
             rise = stage.outlet_share * rise + slope
         line, line_slope = self.supply.drop(flow)
-        return Climb(pressure + line, rise + line_slope, ahead)
+        return Climb(pressure + line, rise + line_slope, ahead, gain)
 
     def at_flow(self, section: Array, returns: Array) -> Taken:
         """What it takes of a section flow [m3/s], (N,): all, less what its port relief passes."""
@@ -233,7 +237,7 @@ class Branch:
         """
         shape = inlet.shape
         commanded = np.broadcast_to(self.commanded, shape)
-        full = self._at_command
+        full = self.at_command
         work = full.pressure + self.lift * returns
         limited = work + self.section_drop > inlet
         if self.relief is not None:
@@ -255,13 +259,13 @@ class Branch:
         commanded = np.broadcast_to(self.commanded, inlet.shape)
         drop = np.broadcast_to(self.section_drop, inlet.shape)
         lifted = self.lift * returns
-        pressure, returned, over = np.empty_like(inlet), np.empty_like(inlet), np.zeros_like(inlet)
+        returned, over = np.empty_like(inlet), np.zeros_like(inlet)
 
         def excess(line: Array, index: Index) -> tuple[Array, Array]:
             part = self if index.size == inlet.size else self.take(index)
             climb = part.climb(line)
             work, growth = climb.pressure + lifted[index], np.ones(1)
-            pressure[index], returned[index] = work, climb.returned
+            returned[index] = climb.returned
             if part.relief is not None:
                 over[index] = part.relief.flow(work, returns[index])
                 growth = 1.0 + np.where(over[index] > 0, part.relief.slope, 0.0) * climb.slope
@@ -282,54 +286,51 @@ class Branch:
         line[moving] = newton(
             lambda x, i: excess(x, moving[i]), commanded[moving], start[moving], noise[moving]
         )
-        work, over = self._held(held, inlet, returns, pressure, over)
+        work, over = self._before(line, inlet, returns)
         return Taken(line + over, line, np.where(held, 0.0, returned), work)
 
-    def _held(
-        self, held: Mask, inlet: Array, returns: Array, work: Array, over: Array
-    ) -> tuple[Array, Array]:
-        """Work-port pressure and port relief flow, also of a function that stands still.
+    def _before(self, line: Array, inlet: Array, returns: Array) -> tuple[Array, Array]:
+        """Work-port pressure [Pa] and port relief flow [m3/s], from the section's side.
 
-        Its work port has the inlet pressure, less the section's drop for what a port relief passes:
+        This holds also where the branch cannot tell, because a machine without slip stands still:
 
-            y + section_drop (kappa y / commanded)^2 = inlet - opening pressure
+            w = inlet - section_drop ((line + over) / commanded)^2,   over = kappa (w - opening)
         """
+        bend = self.section_drop / self.commanded**2
+        work = inlet - bend * line**2
         if self.relief is None:
-            return np.where(held, inlet, work), np.zeros_like(inlet)
-        opens = self.relief.opens_at(returns)
-        spare = np.maximum(inlet - opens, 0.0)
-        bend = self.section_drop * (self.relief.slope / self.commanded) ** 2
-        beyond = np.minimum(
-            2.0 * spare / (1.0 + np.sqrt(1.0 + 4.0 * bend * spare)),
-            self.commanded / self.relief.slope,
-        )
-        at_rest = np.where(spare > 0, opens + beyond, inlet)
-        return np.where(held, at_rest, work), np.where(held, self.relief.slope * beyond, over)
+            return work, np.zeros_like(inlet)
+        kappa, opens = self.relief.slope, self.relief.opens_at(returns)
+        spare = np.maximum(work - opens, 0.0)
+        steep = 1.0 + 2.0 * bend * line * kappa
+        beyond = 2.0 * spare / (steep + np.sqrt(steep**2 + 4.0 * bend * kappa**2 * spare))
+        beyond = np.minimum(beyond, (self.commanded - line) / kappa)
+        return np.where(spare > 0, opens + beyond, work), kappa * beyond
 
     def _divided(self, section: Array, returns: Array) -> Taken:
         """A section flow shared between the branch and its open port relief."""
         relief = self.relief
         assert relief is not None
         lifted = self.lift * returns
-        pressure, returned = np.empty_like(section), np.empty_like(section)
+        returned = np.empty_like(section)
 
         def excess(line: Array, index: Index) -> tuple[Array, Array]:
-            part = self if index.size == section.size else self.take(index)
+            part, valve = (self, relief) if index.size == section.size else taken(index)
             climb = part.climb(line)
-            work = climb.pressure + lifted[index]
-            pressure[index], returned[index] = work, climb.returned
-            over = relief.take(index).flow(work, returns[index])
-            kappa = np.where(over > 0, relief.take(index).slope, 0.0)
+            returned[index] = climb.returned
+            over = valve.flow(climb.pressure + lifted[index], returns[index])
+            kappa = np.where(over > 0, valve.slope, 0.0)
             return line + over - section[index], 1.0 + kappa * climb.slope
+
+        def taken(index: Index) -> tuple[Branch, PortRelief]:
+            return self.take(index), relief.take(index)
 
         everything = np.arange(section.size)
         held = excess(TRICKLE * section, everything)[0] >= 0.0
         moving = np.flatnonzero(~held)
-        line = np.zeros_like(section)
-        high = section[moving]
+        line, high = np.zeros_like(section), section[moving]
         line[moving] = newton(lambda x, i: excess(x, moving[i]), high, high, 2.0 * EPS * high)
-        at_rest = relief.opens_at(returns) + section / relief.slope
-        work = np.where(held, at_rest, pressure)
+        work = relief.opens_at(returns) + (section - line) / relief.slope
         return Taken(section, line, np.where(held, 0.0, returned), work)
 
 

@@ -25,6 +25,8 @@ from hydrocheck.solver.stages import function_stages, machine_losses
 
 NEVER = 1e300
 """Stands for a limit that is not there."""
+NEGLIGIBLE = 1e-12
+"""A section that asks for less than this share of the pump's flow counts as shut."""
 
 
 @dataclass(frozen=True)
@@ -154,14 +156,18 @@ def _network(circuit: Circuit, points: Points, pump: Pump, bank: Bank, needs: Ne
         found = [line for line in circuit.lines if line.carries == role and line.of in of]
         return compile_pipes(found, fluid, needs)
 
+    pump_arrays = _pump_arrays(circuit, pump, points, fluid, needs)
+    least = NEGLIGIBLE * pump_arrays.capacity * pump_arrays.speed
+
     def branch(function: Function, place: int) -> Branch:
+        commanded = commanded_flow(function, place, points, needs)
         return Branch(
             function.name,
             function_stages(function, place, points, fluid, needs),
             lines("work supply", function.name),
             lines("work return", function.name),
             _port_relief(circuit, function, needs),
-            commanded_flow(function, place, points, needs),
+            np.where(commanded > least, commanded, 0.0),
             needs.column(bank, "section_drop", bank.name),
         )
 
@@ -169,7 +175,7 @@ def _network(circuit: Circuit, points: Points, pump: Pump, bank: Bank, needs: Ne
         kind=bank.type,
         supply=pump.type,
         order=_order(bank, functions, needs),
-        pump=_pump_arrays(circuit, pump, points, fluid, needs),
+        pump=pump_arrays,
         at_pump=_reliefs(circuit, "pump", pump.name, needs),
         at_bank=_reliefs(circuit, "bank inlet", bank.name, needs),
         ls_relief=_ls_relief(circuit, pump, needs),

@@ -60,11 +60,12 @@ def fluid_at(circuit: Circuit, temperature: Array, needs: Needs | None = None) -
         return fluid
     density = needs.column(circuit.oil, "density", "oil")
     expansion = needs.column(circuit.oil, "expansion", "oil")
-    if np.any(1.0 + expansion * (temperature - oil.REFERENCE_DENSITY_TEMPERATURE) <= 0.0):
+    present = oil.density(temperature, density, expansion)
+    if np.any(present <= 0.0):
         raise DomainError("oil.expansion: no density is left at that oil temperature")
     viscosity = oil.kinematic_viscosity(temperature, *oil_line(circuit, needs))
     return Fluid(
         np.broadcast_to(viscosity, temperature.shape),
-        np.broadcast_to(oil.density(temperature, density, expansion), temperature.shape),
+        np.broadcast_to(present, temperature.shape),
         density,
     )

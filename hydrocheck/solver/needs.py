@@ -16,7 +16,6 @@ from hydrocheck.physics.arrays import Array
 
 Index = NDArray[np.intp]
 Mask = NDArray[np.bool_]
-Mask = NDArray[np.bool_]
 
 
 class Needs:

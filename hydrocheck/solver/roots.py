@@ -109,12 +109,13 @@ def newton(
     start: Array,
     noise: Array,
 ) -> Array:
-    """The root between 0 and `high` of a rising function, element by element, from a start near it.
+    """The root between 0 and `high` of a rising function, by element, from a start near it.
 
     rising(x, index): value and slope at x for the elements `index`; not above zero at 0, not below
-    it
-        at `high`. Its last call for an element is at the x that is returned.
+        it at `high`. Its last call for an element is at the x that is returned.
     noise: values within it count as zero; all of shape (N,)
+
+    Where the function jumps over zero the answer is the last x below the jump.
     """
     x = np.where((start > 0.0) & (start < high), start, high)
     low, top = np.zeros_like(x), high.copy()
@@ -127,16 +128,14 @@ def newton(
         top[active] = np.where(over, at, top[active])
         low[active] = np.where(over, low[active], at)
         step = value / np.maximum(slope, 1e-300)
-        settled = (
-            (np.abs(value) <= noise[active])
-            | (np.abs(step) <= fine[active])
-            | (top[active] - low[active] <= fine[active])
-        )
+        closed = top[active] - low[active] <= fine[active]
+        found = (np.abs(value) <= noise[active]) | (np.abs(step) <= fine[active])
         aim = at - step
-        aim = np.where(
-            (aim > low[active]) & (aim < top[active]), aim, 0.5 * (low[active] + top[active])
-        )
-        active, aim = active[~settled], aim[~settled]
+        inside = (aim > low[active]) & (aim < top[active])
+        aim = np.where(inside, aim, 0.5 * (low[active] + top[active]))
+        aim = np.where(closed, low[active], aim)
+        more = ~found & ~(closed & (at == low[active]))
+        active, aim = active[more], aim[more]
         if active.size == 0:
             break
         x[active] = aim
@@ -146,15 +145,16 @@ def newton(
 def secant(
     falling: Callable[[Array, Index], Array], high: Array, start: Array, slope: float
 ) -> Array:
-    """The root between 0 and `high` of a falling function, element by element, from a start near
-    it.
+    """The root between 0 and `high` of a falling function, by element, from a start near it.
 
-    falling(x, index): the function at x for the elements `index`
+    falling(x, index): the function at x for the elements `index`, not below zero at 0, not above it
+        at `high`
     slope: of the first step; all other arguments of shape (N,)
     """
     x = np.clip(start, 0.0, high)
-    low, top = np.zeros_like(x), high.copy()
+    low, top = np.zeros_like(x), np.nextafter(high, np.inf)  # the upper end may be the root
     before, at_before = np.full_like(x, np.nan), np.zeros_like(x)
+    width, stale = top - low, np.zeros(x.size)
     active = np.arange(x.size)
     for _ in range(MOST_STEPS):
         at = x[active]
@@ -166,10 +166,14 @@ def secant(
         rate = np.where(usable, fall / np.where(usable, run, 1.0), slope)
         aim = at - value / rate
         before[active], at_before[active] = at, value
+        between = top[active] - low[active]
         fine = 4.0 * EPS * np.maximum(at, EPS * high[active])
-        settled = (np.abs(aim - at) <= fine) | (top[active] - low[active] <= fine)
-        # The first step may aim at an end of the bracket, and that end may be the root.
-        inside = (aim >= low[active]) & (aim <= top[active])
+        settled = (np.abs(aim - at) <= fine) | (between <= fine) | (np.abs(value) <= 4.0 * fine)
+        # Halve the bracket where three steps have not.
+        slow = between > 0.5 * width[active]
+        stale[active] = np.where(slow, stale[active] + 1, 0)
+        width[active] = np.where(slow, width[active], between)
+        inside = (aim > low[active]) & (aim < top[active]) & (stale[active] < 3)
         aim = np.where(inside, aim, 0.5 * (low[active] + top[active]))
         active, aim = active[~settled], aim[~settled]
         if active.size == 0:

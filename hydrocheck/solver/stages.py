@@ -14,6 +14,8 @@ from hydrocheck.solver.needs import Needs
 from hydrocheck.solver.points import Points
 
 NONE, ONE = np.zeros(1), np.ones(1)
+TIGHT = 1e-9
+"""Slip below this share of the flow at the rated point is rounding of the values that give it."""
 
 
 def function_stages(
@@ -83,9 +85,10 @@ def machine_losses(
     else:
         slip_loss = nominal / volumetric / full - 1.0
         torque_loss = losses.motor_torque_loss(hydromechanical)
-    if np.any(slip_loss < -1e-12) and not needs.missing:
+    if np.any(slip_loss < -TIGHT) and not needs.missing:
         raise DomainError(f"{key}.derived_displacement: slip would be negative at the rated point")
-    slip = losses.slip_conductance(full, np.maximum(slip_loss, 0.0), speed, pressure)
+    slip_loss = np.where(slip_loss < TIGHT, 0.0, slip_loss)
+    slip = losses.slip_conductance(full, slip_loss, speed, pressure)
     share = losses.viscous_share_at_rating(needs.column(part, "viscous_slip_share", key), rated)
     friction, drag = losses.torque_loss_coefficients(
         torque_loss,

@@ -1,0 +1,95 @@
+"""The state of a network at N points, and what surrounds a bank: reliefs and main lines."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, fields
+
+import numpy as np
+
+from hydrocheck.physics.arrays import Array
+from hydrocheck.solver.banks import BankState
+from hydrocheck.solver.compile import Network
+from hydrocheck.solver.needs import Index
+
+
+@dataclass(frozen=True)
+class State:
+    """Flows [m3/s] and pressures [Pa] of a network at N points.
+
+    bank: the sections; at_pump, at_bank: flow of each relief, (N, K)
+    pump, returns: pressure at the pump and the return manifold, (N,)
+    through_line, returned: flow in the main line and the return line, (N,)
+    load_signal: highest work-port pressure of the opened functions, after the LS relief, (N,)
+    """
+
+    bank: BankState
+    at_pump: Array
+    at_bank: Array
+    pump: Array
+    returns: Array
+    through_line: Array
+    returned: Array
+    load_signal: Array
+
+    def mixed(self, other: State, weight: Array) -> State:
+        """(1 - weight) of this state and weight of the other."""
+
+        def mix(mine: Array, theirs: Array) -> Array:
+            share = weight if mine.ndim == 1 else weight[:, None]
+            return mine + share * (theirs - mine)
+
+        return combine(mix, self, other)
+
+    def put(self, index: Index, part: State) -> State:
+        """This state, with the points at `index` taken from `part`."""
+
+        def put(mine: Array, theirs: Array) -> Array:
+            out = np.array(mine)
+            out[index] = theirs
+            return out
+
+        return combine(put, self, part)
+
+    def spread(self, size: int) -> State:
+        """Room for `size` points, zeros."""
+        return combine(lambda mine, _: np.zeros((size, *mine.shape[1:])), self, self)
+
+    def rows(self, index: Index) -> State:
+        """The points at `index`."""
+        return combine(lambda mine, _: mine[index], self, self)
+
+
+def combine(law: Callable[[Array, Array], Array], a: State, b: State) -> State:
+    """A state from two, array by array."""
+    bank = {f.name: law(getattr(a.bank, f.name), getattr(b.bank, f.name)) for f in fields(a.bank)}
+    rest = {
+        f.name: law(getattr(a, f.name), getattr(b, f.name)) for f in fields(a) if f.name != "bank"
+    }
+    return State(bank=BankState(**bank), **rest)
+
+
+def surround(network: Network, bank: BankState, returns: Array) -> State:
+    """Reliefs, main line and return flow around a bank state."""
+    at_bank = network.at_bank.flow(bank.inlet, returns)
+    through = bank.section.sum(axis=1) + bank.passed + at_bank.sum(axis=1)
+    pump = bank.inlet + network.main_line.drop(through)[0]
+    at_pump = network.at_pump.flow(pump, returns)
+    returned = bank.returned.sum(axis=1) + bank.passed
+    for flow, reliefs in ((at_bank, network.at_bank), (at_pump, network.at_pump)):
+        returned = returned + (flow * reliefs.to_return).sum(axis=1)
+    signal = np.zeros_like(pump)
+    for m, branch in enumerate(network.branches):
+        if branch.relief is not None and branch.relief.to_return:
+            returned = returned + (bank.section - bank.line)[:, m]
+        signal = np.where(branch.commanded > 0, np.maximum(signal, bank.work[:, m]), signal)
+    return State(
+        bank=bank,
+        at_pump=at_pump,
+        at_bank=at_bank,
+        pump=pump,
+        returns=returns,
+        through_line=through,
+        returned=returned,
+        load_signal=np.minimum(signal, network.ls_relief),
+    )
