@@ -21,7 +21,8 @@ class Amount:
     """A value in SI and the kind of quantity that it is.
 
     toward: the side to which its text is rounded, so that whoever sets the shown number of an
-    "or more" or "or less" is on the right side of the limit; nearest where empty
+    "or more" or "or less" is on the right side of the limit; nearest where empty, or where it is so
+    small or large that it is shown with an exponent
     """
 
     value: float

@@ -147,7 +147,7 @@ def compensator_relief(look: Inspection, pump: Pump) -> Judgement:
     "margin-section-drop",
     area=AREA,
     asks="Is the LS margin enough for the section and the line to it?",
-    formula="LS margin >= section drop + pressure-line drop at the scenario's flow",
+    formula="LS margin >= section drop + pressure-line drop at the flow that the scenario asks",
     limit="section drop + line drop",
     source=(
         "load sensing: with less, the function of the highest load never gets its commanded flow"
@@ -161,13 +161,8 @@ def margin_section_drop(look: Inspection, pump: Pump) -> Judgement:
     banks = [b for b in look.truck.bank if b.name in pump.feeds]
     drops = [float(needs(b, "section_drop", b.name)) for b in banks]
     needs.settle()
-    line = max(
-        (
-            float((s.result.pump_pressure - s.result.inlet_pressure).max())
-            for s in map(look.solved, look.truck.scenario)
-        ),
-        default=0.0,
-    )
+    # At the flow that is asked: what too small a margin lets through says too little.
+    line = max((float(look.need(s).line.max()) for s in look.truck.scenario), default=0.0)
     return lower(
         Amount(margin, "pressure_drop"),
         Amount(max(drops, default=0.0) + line, "pressure_drop"),

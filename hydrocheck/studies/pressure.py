@@ -19,14 +19,15 @@ class Need:
     """Pressures that a scenario's work needs at N points, M functions.
 
     work: at each work port with its asked flow [Pa], (N, M); 0 where a function is off
-    load_signal: highest of them [Pa], (N,); pump: at the pump, section and line losses included
-    [Pa], (N,)
+    load_signal: highest of them [Pa], (N,); line: drop of the pressure line [Pa], (N,)
+    pump: at the pump, section and line losses included [Pa], (N,)
     pump_speed: at which the pump at full stroke just feeds them all, slip and reliefs included
     [rad/s], (N,); the LS margin beyond the section drop may then be used up
     """
 
     work: Array
     load_signal: Array
+    line: Array
     pump: Array
     pump_speed: Array
 
@@ -55,4 +56,4 @@ def needed_pressure(truck: Truck, work: Work) -> Need:
     flow = asked.sum(axis=1) + network.pump.slip * pump + reliefs
     if network.supply == "load sensing":
         pump = np.maximum(np.maximum(pump, signal + network.pump.margin), network.pump.standby)
-    return Need(ports, signal, pump, flow / network.pump.capacity)
+    return Need(ports, signal, line, pump, flow / network.pump.capacity)

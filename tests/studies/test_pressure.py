@@ -65,3 +65,10 @@ def test_more_speed_of_the_functions_needs_more_pressure() -> None:
         need = needed_pressure(TANDEM, plan_work(TANDEM, scenario, 1300 * RPM, WARM))
         pumps.append(need.work[0, 1])
     assert (np.diff(pumps) > 0).all()
+
+
+def test_the_line_drop_is_that_of_the_asked_flow() -> None:
+    work = plan_work(TANDEM, TANDEM.scenario[0], 1300 * RPM, WARM)
+    result = solve_work(TANDEM, work).result
+    drop = result.pump_pressure - result.inlet_pressure
+    assert needed_pressure(TANDEM, work).line == pytest.approx(drop)
