@@ -110,7 +110,10 @@ def _open_centre(network: Network, size: int, coupled: bool) -> State:
     def falling(returns: Array, index: Index) -> Array:
         part = network if index.size == size else network.take(index)
         found = _cascade(part, index.size, returns)
-        return part.return_line.drop(found.returned)[0] - returns
+        # Too high a return pressure feeds a relief of the bank backwards, through the open centre.
+        back = np.where(found.bank.passed + found.bank.section.sum(axis=1) > 0, 0.0, 1.0)
+        lack = back * np.minimum(_in_hand(part, found), 0.0)
+        return part.return_line.drop(found.returned + lack)[0] - returns
 
     return _cascade(network, size, secant(falling, most, nothing, slope=-1.0))
 
@@ -178,12 +181,17 @@ def _jump(network: Network, lower: State, upper: State) -> tuple[Mask, Array, Ar
 def shortfall(network: Network, state: State) -> Array:
     """What the supply has in hand at a state, scaled: positive where it would push s up, (N,)."""
     pump = network.pump
-    flow = deliverable(network, state.pump) - state.at_pump.sum(axis=1) - state.through_line
-    in_hand = flow / np.maximum(pump.capacity * pump.speed, 1e-12)
+    in_hand = _in_hand(network, state) / np.maximum(pump.capacity * pump.speed, 1e-12)
     if network.supply == "fixed":
         return np.asarray(in_hand)
     held = held_pressure(network, state.load_signal)
     return np.asarray(np.minimum(in_hand, (held - state.pump) / PRESSURE_SCALE))
+
+
+def _in_hand(network: Network, state: State) -> Array:
+    """Flow that the pump could give beyond what is taken [m3/s], (N,)."""
+    taken = state.at_pump.sum(axis=1) + state.through_line
+    return np.asarray(deliverable(network, state.pump) - taken)
 
 
 def _shifted(network: Network, bank: BankState) -> State:

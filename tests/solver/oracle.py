@@ -1,0 +1,521 @@
+"""The steady state of one point with plain floats and a scalar root finder.
+
+The same equations as the solver's, read from the model and derived again, in another order of
+solving: sections by flow instead of pressure, a controlled pump by its two cases, an open centre
+stage by stage. Nothing of `hydrocheck.solver` is called; oil, filters in bypass and lines beyond
+laminar flow come from `hydrocheck.physics`, which has tests of its own.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+from scipy.optimize import brentq
+
+from hydrocheck.model.circuit import Circuit, Function, Line, Load, Motor, Pump, Relief
+from hydrocheck.physics import oil
+from hydrocheck.physics.lines import drop_and_slope, filter_drop_and_slope
+
+Fluid = tuple[float, float, float]  # kinematic viscosity, density, density of rated points
+TRICKLE = 1e-13
+CRACKING = {"pilot": 0.95, "direct": 0.85}
+
+
+@dataclass
+class Task:
+    """What is asked at the point: engine speed, oil temperature, hopper, and by function name."""
+
+    engine_speed: float
+    temperature: float
+    hopper: float
+    command: dict[str, float]
+    retract: dict[str, bool]
+    thrown: dict[str, float]
+
+
+@dataclass
+class Answer:
+    """The steady state, by function where it is a dict."""
+
+    pump: float = 0.0
+    inlet: float = 0.0
+    returns: float = 0.0
+    delivered: float = 0.0
+    torque: float = 0.0
+    passed: float = 0.0
+    section: dict[str, float] = field(default_factory=dict)
+    line: dict[str, float] = field(default_factory=dict)
+    work: dict[str, float] = field(default_factory=dict)
+    speed: dict[str, float] = field(default_factory=dict)
+    drain: dict[str, float] = field(default_factory=dict)
+
+
+def root(law: Callable[[float], float], low: float, high: float) -> float:
+    """Root of a monotone law in a bracket; the nearer end where there is none."""
+    if high <= low:
+        return low
+    at_low, at_high = law(low), law(high)
+    if at_low == 0.0 or at_low * at_high > 0.0:
+        return low if abs(at_low) <= abs(at_high) else high
+    return float(brentq(law, low, high, xtol=1e-18 * high, rtol=8.9e-16, maxiter=400))
+
+
+def slip_and_torque(part: Pump | Motor, fluid: Fluid) -> tuple[float, float, float, float]:
+    """Displacement, slip per pressure, friction and drag torque per speed of a machine."""
+    nu, rho, rho_rated = fluid
+    nominal = part.displacement
+    full = part.derived_displacement or nominal
+    theoretical = full * part.rated_speed
+    if isinstance(part, Pump):
+        rated_slip = theoretical - part.volumetric_efficiency * nominal * part.rated_speed
+        lost = 1.0 / part.hydromechanical_efficiency - 1.0
+    else:
+        rated_slip = nominal * part.rated_speed / part.volumetric_efficiency - theoretical
+        lost = 1.0 - part.hydromechanical_efficiency
+    at_46, nu_r = part.viscous_slip_share, part.rated_viscosity
+    viscous = at_46 * 46e-6 / nu_r / (at_46 * 46e-6 / nu_r + 1.0 - at_46)
+    slip = max(rated_slip, 0.0) / part.rated_pressure * (viscous * nu_r / nu + 1.0 - viscous)
+    rated_torque = full * part.rated_pressure * lost
+    drag = (
+        part.viscous_torque_share
+        * rated_torque
+        / part.rated_speed
+        * (nu * rho)
+        / (nu_r * rho_rated)
+    )
+    return full, slip, (1.0 - part.viscous_torque_share) * lost, drag
+
+
+def load_at(load: Load, motor: Motor) -> tuple[float, float, float]:
+    """Torques at the load shaft, by power of the speed."""
+    if load.pressure is not None:
+        torque = motor.displacement * load.pressure * motor.hydromechanical_efficiency
+        return torque * motor.gearbox_ratio * motor.gearbox_efficiency, 0.0, 0.0
+    at = load.at or 1.0
+    return load.constant or 0.0, (load.linear or 0.0) / at, (load.square or 0.0) / at**2
+
+
+class Machine:
+    """A motor, a cylinder or a plain pressure."""
+
+    def __init__(self, **values: float) -> None:
+        self.area = values["area"]
+        self.leak = values.get("leak", 0.0)
+        self.friction = values.get("friction", 0.0)
+        self.load = tuple(values.get(f"load{i}", 0.0) for i in range(3))
+        self.drag = values.get("drag", 0.0)
+        self.back = values.get("back", 1.0)
+        self.drained = values.get("drained", 0.0)
+        self.gear = values.get("gear", 1.0)
+
+    def run(self, flow: float) -> tuple[float, float]:
+        """Speed and own pressure drop at an inlet flow."""
+        if flow <= 0.0:
+            return 0.0, 0.0
+        lever = self.area * (1.0 - self.friction)
+        t0, t1, t2 = self.load[0], self.load[1] + self.drag, self.load[2]
+        if self.leak * t0 / lever >= flow:
+            return 0.0, flow / self.leak
+        # leak t2 n^2 + (area lever + leak t1) n = flow lever - leak t0
+        a, b, c = self.leak * t2, self.area * lever + self.leak * t1, flow * lever - self.leak * t0
+        speed = 2.0 * c / (b + math.sqrt(b * b + 4.0 * a * c))
+        return speed, (t0 + t1 * speed + t2 * speed * speed) / lever
+
+    def out(self, speed: float, drop: float) -> float:
+        """Flow that leaves at the outlet."""
+        return self.back * (self.area * speed + (1.0 - self.drained) * self.leak * drop)
+
+
+def machines_of(function: Function, task: Task, fluid: Fluid) -> list[Machine]:
+    if function.motor:
+        return [motor_of(m, function, task, fluid) for m in function.motor]
+    if function.cylinder is None:
+        return [Machine(area=1.0, load0=function.pressure)]
+    c = function.cylinder
+    bore_side = c.count * math.pi * c.bore**2 / 4.0
+    rod_side = c.count * math.pi * (c.bore**2 - (c.rod or 0.0) ** 2) / 4.0
+    if task.retract.get(function.name):
+        return [
+            Machine(area=rod_side, load0=c.retract_load / c.efficiency, back=bore_side / rod_side)
+        ]
+    back = rod_side / bore_side if c.acting == "double" else 0.0
+    return [Machine(area=bore_side, load0=c.extend_load / c.efficiency, back=back)]
+
+
+def motor_of(motor: Motor, function: Function, task: Task, fluid: Fluid) -> Machine:
+    area, leak, friction, drag = slip_and_torque(motor, fluid)
+    loads = load_at(motor.load, motor)
+    if motor.load_empty is not None:
+        empty = load_at(motor.load_empty, motor)
+        loads = tuple(
+            task.hopper * f + (1.0 - task.hopper) * e for f, e in zip(loads, empty, strict=True)
+        )
+    thrown = task.thrown.get(function.name, 0.0) / len(function.motor)
+    if thrown:
+        loads = (loads[0], loads[1] + thrown * motor.disc_radius**2, loads[2])
+    gear = motor.gearbox_ratio
+    shaft = {
+        f"load{i}": torque / (motor.gearbox_efficiency * gear ** (i + 1))
+        for i, torque in enumerate(loads)
+    }
+    drained = 1.0 if motor.case_drain else 0.0
+    if motor.case_share is not None:
+        drained = motor.case_share
+    return Machine(
+        area=area, leak=leak, friction=friction, drag=drag, drained=drained, gear=gear, **shaft
+    )
+
+
+def line_drop(lines: list[Line], flow: float, fluid: Fluid) -> float:
+    """Pressure drop of lines in series."""
+    nu, rho, _ = fluid
+    total = 0.0
+    for line in lines:
+        speed = 4.0 * flow / (math.pi * line.bore**2)
+        number = speed * line.bore / nu
+        if number <= 2000.0:
+            # Hagen and Poiseuille, and fittings by the two-K method.
+            total += 32.0 * nu * rho * speed * line.length / line.bore**2
+            total += line.loss_factor * 0.5 * rho * (speed**2 + 1000.0 * nu * speed / line.bore)
+        else:
+            values = (line.bore, line.length, line.roughness, line.loss_factor, rho, nu)
+            total += float(drop_and_slope(flow, *values)[0])
+        for coupling in line.coupling:
+            total += coupling.rated_drop * (flow / coupling.rated_flow) ** 2
+        if line.filter is not None:
+            total += filter_loss(line.filter, flow, nu)
+    return total
+
+
+def filter_loss(strainer: Any, flow: float, nu: float) -> float:
+    """Drop of a filter: linear in flow and viscosity until its bypass cracks."""
+    laminar = strainer.rated_drop * flow / strainer.rated_flow * nu / strainer.rated_viscosity
+    if strainer.bypass_cracking is None or laminar <= strainer.bypass_cracking:
+        return laminar
+    return float(
+        filter_drop_and_slope(
+            flow,
+            strainer.rated_flow,
+            strainer.rated_drop,
+            nu,
+            strainer.rated_viscosity,
+            strainer.bypass_cracking,
+            strainer.bypass_full,
+        )[0]
+    )
+
+
+def relief_flow(relief: Relief, inlet: float, returns: float) -> float:
+    outlet = returns if relief.outlet == "return" else 0.0
+    cracking = (
+        CRACKING[relief.type] * relief.setting if relief.cracking is None else relief.cracking
+    )
+    return relief.rated_flow * max(inlet - outlet - cracking, 0.0) / (relief.setting - cracking)
+
+
+class Consumer:
+    """A function: section, work lines, machines, port relief."""
+
+    def __init__(self, circuit: Circuit, function: Function, task: Task, fluid: Fluid) -> None:
+        self.name, self.fluid = function.name, fluid
+        self.machines = machines_of(function, task, fluid)
+        mine = [line for line in circuit.lines if line.of == function.name]
+        self.supply = [line for line in mine if line.carries == "work supply"]
+        self.back = [line for line in mine if line.carries == "work return"]
+        self.reliefs = [r for r in circuit.relief if r.at == "port" and r.of == function.name]
+        self.rated_drop = circuit.bank[0].section_drop
+        section = function.section
+        opened = (task.command.get(self.name, 0.0) - section.deadband) / (
+            section.full_command - section.deadband
+        )
+        self.asked = section.rated_flow * min(max(opened, 0.0), 1.0) ** section.shape
+
+    def up(self, flow: float, returns: float) -> tuple[float, float]:
+        """Work-port pressure and returned flow at a flow into the work line."""
+        flows = [flow]
+        drops = []
+        for machine in self.machines:
+            speed, drop = machine.run(flows[-1])
+            drops.append(drop)
+            flows.append(machine.out(speed, drop))
+        pressure = returns + line_drop(self.back, flows[-1], self.fluid)
+        for machine, drop in zip(reversed(self.machines), reversed(drops), strict=True):
+            pressure = machine.back * pressure + drop
+        return pressure + line_drop(self.supply, flow, self.fluid), flows[-1]
+
+    def over(self, work: float, returns: float) -> float:
+        """Flow of the port relief."""
+        return sum(relief_flow(r, work, returns) for r in self.reliefs)
+
+    def through(self, drop: float) -> float:
+        """Section flow at a drop."""
+        return self.asked * math.sqrt(min(max(drop / self.rated_drop, 0.0), 1.0))
+
+    def at_pressure(self, inlet: float, returns: float) -> tuple[float, float, float]:
+        """Section flow, line flow and work-port pressure at a bank inlet pressure."""
+        if self.asked <= 0.0:
+            return 0.0, 0.0, returns
+
+        def excess(flow: float) -> float:
+            work, _ = self.up(flow, returns)
+            return flow + self.over(work, returns) - self.through(inlet - work)
+
+        if excess(TRICKLE * self.asked) >= 0.0:
+            # It stands still: the port relief alone takes what passes the section.
+            work = root(lambda w: self.over(w, returns) - self.through(inlet - w), 0.0, inlet)
+            return self.over(work, returns), 0.0, work
+        flow = root(excess, TRICKLE * self.asked, self.asked)
+        work, _ = self.up(flow, returns)
+        if abs(excess(flow)) > 1e-9 * self.asked:
+            # A tight machine behind a stalled one stands still: the pressure lies within the jump.
+            work = root(
+                lambda w: flow + self.over(w, returns) - self.through(inlet - w), 0.0, inlet
+            )
+        return flow + self.over(work, returns), flow, work
+
+    def at_flow(self, section: float, returns: float) -> tuple[float, float]:
+        """Line flow and work-port pressure at a section flow."""
+
+        def excess(flow: float) -> float:
+            return flow + self.over(self.up(flow, returns)[0], returns) - section
+
+        if self.over(self.up(section, returns)[0], returns) <= 0.0:
+            return section, self.up(section, returns)[0]
+        if excess(TRICKLE * section) >= 0.0:
+            high = self.up(TRICKLE * section, returns)[0]
+            return 0.0, root(lambda w: self.over(w, returns) - section, 0.0, high)
+        flow = root(excess, TRICKLE * section, section)
+        return flow, self.up(flow, returns)[0]
+
+    def to_return(self, section: float, line: float, returns: float) -> float:
+        """Flow into the return manifold."""
+        beside = section - line if any(r.outlet == "return" for r in self.reliefs) else 0.0
+        return self.up(line, returns)[1] + beside
+
+    def speeds(self, line: float) -> tuple[float, float]:
+        """Speed of the first load and total drain flow."""
+        flow, drain, first = line, 0.0, None
+        for machine in self.machines:
+            speed, drop = machine.run(flow)
+            first = speed / machine.gear if first is None else first
+            drain += machine.drained * machine.leak * drop
+            flow = machine.out(speed, drop)
+        return first or 0.0, drain
+
+
+@dataclass
+class Bank:
+    """Flows and pressures of the sections at a trial."""
+
+    section: dict[str, float]
+    line: dict[str, float]
+    work: dict[str, float]
+    inlet: float
+    passed: float = 0.0
+
+
+class Plant:
+    """The whole point."""
+
+    def __init__(self, circuit: Circuit, task: Task) -> None:
+        first, second = circuit.oil.point
+        constants = oil.viscosity_line(
+            first.temperature, first.viscosity, second.temperature, second.viscosity
+        )
+        nu = float(oil.kinematic_viscosity(task.temperature, *constants))
+        rho = float(oil.density(task.temperature, circuit.oil.density, circuit.oil.expansion))
+        self.fluid: Fluid = (nu, rho, circuit.oil.density)
+        self.circuit, self.task = circuit, task
+        self.pump = circuit.pump[0]
+        self.full, self.leak, self.friction, self.drag = slip_and_torque(self.pump, self.fluid)
+        self.speed = task.engine_speed * circuit.engine.drive.ratio
+        self.consumers = [Consumer(circuit, f, task, self.fluid) for f in circuit.function]
+        for c in self.consumers:
+            if c.asked <= 1e-12 * self.full * self.speed:
+                c.asked = 0.0  # counts as shut
+        self.main = [line for line in circuit.lines if line.carries == "pressure"]
+        self.back = [line for line in circuit.lines if line.carries == "return"]
+        self.reliefs = {
+            at: [r for r in circuit.relief if r.at == at] for at in ("pump", "bank inlet", "LS")
+        }
+        self.order = [
+            next(c for c in self.consumers if c.name == name) for name in circuit.bank[0].order
+        ]
+
+    # --- around the bank ---
+
+    def around(self, bank: Bank, returns: float) -> tuple[float, float, float]:
+        """Pump pressure, pump flow taken, and returned flow."""
+        at_bank = [(r, relief_flow(r, bank.inlet, returns)) for r in self.reliefs["bank inlet"]]
+        through = sum(bank.section.values()) + bank.passed + sum(q for _, q in at_bank)
+        pressure = bank.inlet + line_drop(self.main, through, self.fluid)
+        at_pump = [(r, relief_flow(r, pressure, returns)) for r in self.reliefs["pump"]]
+        returned = bank.passed + sum(q for r, q in at_bank + at_pump if r.outlet == "return")
+        for c in self.consumers:
+            returned += c.to_return(bank.section[c.name], bank.line[c.name], returns)
+        return pressure, through + sum(q for _, q in at_pump), returned
+
+    def with_return(self, law: Callable[[float], Bank]) -> tuple[Bank, float]:
+        """A bank and its return pressure, where the flow of the one makes the other."""
+
+        def falling(returns: float) -> float:
+            return line_drop(self.back, self.around(law(returns), returns)[2], self.fluid) - returns
+
+        most = falling(0.0)
+        returns = root(falling, 0.0, most) if most > 0 else 0.0
+        return law(returns), returns
+
+    def most(self, pressure: float) -> float:
+        """Flow that the pump can give."""
+        stroke = 1.0
+        if self.pump.torque_limit is not None and self.full * pressure > self.pump.torque_limit:
+            stroke = self.pump.torque_limit / (self.full * pressure)
+        return stroke * self.full * self.speed - self.leak * pressure
+
+    def in_hand(self, bank: Bank, returns: float) -> float:
+        pressure, taken, _ = self.around(bank, returns)
+        return self.most(pressure) - taken
+
+    def wanted(self, bank: Bank) -> float:
+        """Pressure that a controlled pump aims at."""
+        if self.pump.type == "constant pressure":
+            return float(self.pump.compensator)
+        signal = max([0.0] + [bank.work[c.name] for c in self.consumers if c.asked > 0])
+        for relief in self.reliefs["LS"]:
+            signal = min(signal, relief.setting)
+        return float(min(self.pump.compensator, max(self.pump.standby, signal + self.pump.margin)))
+
+    # --- parallel bank ---
+
+    def parallel(self, inlet: float) -> tuple[Bank, float]:
+        def law(returns: float) -> Bank:
+            found = {c.name: c.at_pressure(inlet, returns) for c in self.consumers}
+            section, line, work = ({n: v[i] for n, v in found.items()} for i in range(3))
+            return Bank(section, line, work, inlet)
+
+        return self.with_return(law)
+
+    def settle_parallel(self) -> tuple[Bank, float]:
+        def hand(inlet: float) -> float:
+            return self.in_hand(*self.parallel(inlet))
+
+        def lack(inlet: float) -> float:
+            bank, returns = self.parallel(inlet)
+            return self.wanted(bank) - self.around(bank, returns)[0]
+
+        if self.pump.type != "fixed":
+            inlet = root(lack, 0.0, self.pump.compensator)
+            bank, returns = self.parallel(inlet)
+            if self.speed > 0.0 and self.in_hand(bank, returns) >= 0.0:
+                return bank, returns
+            return self.parallel(root(hand, 0.0, inlet))
+        high = 1e5
+        while hand(high) > 0.0 and high < 1e16:
+            high *= 4.0
+        return self.parallel(root(hand, 0.0, high))
+
+    # --- open centre ---
+
+    def cascade(
+        self, total: float, returns: float, raised: float = 0.0, holder: Consumer | None = None
+    ) -> Bank:
+        """The bank at a flow, its inlet raised by a holder that stands still."""
+        neutral = self.circuit.bank[0].neutral_drop / self.circuit.bank[0].neutral_flow ** 2
+        left = total
+        section, line, work, asks = {}, {}, {}, {}
+        for c in self.order:
+            section[c.name] = min(c.asked, left)
+            left -= section[c.name]
+            left = left if left > 1e-15 * total else 0.0
+            line[c.name], work[c.name], asks[c.name] = 0.0, returns, 0.0
+            if section[c.name] > 0:
+                line[c.name], work[c.name] = c.at_flow(section[c.name], returns)
+                share = section[c.name] / c.asked
+                asks[c.name] = work[c.name] + c.rated_drop * share**2
+        inlet = returns + neutral * left**2
+        for c in reversed(self.order):
+            inlet = max(inlet, asks[c.name])
+            if c is holder:
+                inlet = max(inlet, raised)
+                share = section[c.name] / c.asked
+                work[c.name] = inlet - c.rated_drop * share**2
+            elif c.asked > 0 and section[c.name] <= 0:
+                work[c.name] = inlet
+        return Bank(section, line, work, inlet, left)
+
+    def cascade_at(self, returns: float) -> Bank:
+        """The balance of supply and bank with the return manifold at a pressure."""
+
+        def hand(total: float) -> float:
+            return self.in_hand(self.cascade(total, returns), returns)
+
+        low, top = 0.0, self.full * self.speed
+        for c in self.order:
+            if c.asked <= 0:
+                continue
+            if low >= top or hand(low) <= 0.0:
+                break
+            start = low + max(TRICKLE * 10.0 * c.asked, 1e-15 * low)
+            if hand(start) < 0.0:
+                return self.within(c, low, start, returns)
+            high = min(low + c.asked, top)
+            if hand(high) <= 0.0:
+                found = root(hand, start, high)
+                before, after = max(start, found * (1.0 - 1e-12)), min(high, found * (1.0 + 1e-12))
+                low_work = self.cascade(before, returns).work[c.name]
+                if self.cascade(after, returns).work[c.name] - low_work > 1e-6 * low_work:
+                    return self.within(c, before, after, returns)
+                return self.cascade(found, returns)
+            low = high
+        return self.cascade(root(hand, low, top), returns)
+
+    def within(self, holder: Consumer, before: float, after: float, returns: float) -> Bank:
+        """Where the pressure jumps between two (all but equal) flows: the holder stands still."""
+        low, high = (self.cascade(total, returns).inlet for total in (before, after))
+        pressure = root(
+            lambda p: self.in_hand(self.cascade(before, returns, p, holder), returns), low, high
+        )
+        return self.cascade(before, returns, pressure, holder)
+
+    def settle_cascade(self) -> tuple[Bank, float]:
+        """With the return pressure outermost: it has one root, and for each value the flow has."""
+
+        def falling(returns: float) -> float:
+            bank = self.cascade_at(returns)
+            # What a relief of the bank takes beyond the pump's flow would come from the return.
+            back = min(self.in_hand(bank, returns), 0.0)
+            returned = max(self.around(bank, returns)[2] + back, 0.0)
+            return line_drop(self.back, returned, self.fluid) - returns
+
+        most = self.full * self.speed + sum(c.asked for c in self.consumers)
+        for c in self.consumers:
+            most += c.asked * max(m.back for m in c.machines)
+        returns = root(falling, 0.0, line_drop(self.back, most, self.fluid))
+        return self.cascade_at(returns), returns
+
+    def answer(self) -> Answer:
+        """The steady state."""
+        if self.circuit.bank[0].type == "parallel":
+            bank, returns = self.settle_parallel()
+        else:
+            bank, returns = self.settle_cascade()
+        pressure, taken, _ = self.around(bank, returns)
+        stroke = (taken + self.leak * pressure) / (self.full * self.speed) if self.speed else 0.0
+        torque = (stroke + self.friction) * self.full * pressure + self.drag * self.speed
+        speeds = {c.name: c.speeds(bank.line[c.name]) for c in self.consumers}
+        return Answer(
+            pump=pressure,
+            inlet=bank.inlet,
+            returns=returns,
+            delivered=taken,
+            torque=torque,
+            passed=bank.passed,
+            section=bank.section,
+            line=bank.line,
+            work=bank.work,
+            speed={n: v[0] for n, v in speeds.items()},
+            drain={n: v[1] for n, v in speeds.items()},
+        )
