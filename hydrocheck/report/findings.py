@@ -30,7 +30,9 @@ def findings_text(
     """
     counts = Counter(f.verdict for f in findings)
     total = ", ".join(f"{counts[v]} {v}" for v in ORDER if counts[v])
-    parts = [heading(f"Check of {truck}"), f"{len(findings)} findings: {total}"]
+    count = f"{len(findings)} finding{'' if len(findings) == 1 else 's'}"
+    count += f": {total}" if total else ""
+    parts = [heading(f"Check of {truck}"), count]
     for verdict in ("fail", "caution"):
         chosen = [f for f in findings if f.verdict == verdict]
         if chosen:

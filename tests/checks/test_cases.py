@@ -82,6 +82,7 @@ class Case:
     after: Mapping[str, str] = field(default_factory=dict)  # verdict after a cure, if not pass
 
 
+SMALL_PUMP = put(TANDEM, "pump.pump.displacement", 2.8 * INCH**3 / (2 * pi))
 SPINNER_HELD = put(TANDEM, "function.spinner.trims.max", 0.50)
 LIMITER = put(
     put(TANDEM, "pump.pump.torque_limit", 130 * FOOT_POUND), "engine.drive.torque_rating",
@@ -95,8 +96,8 @@ BAD = [
     Case("flow-demand", "spreading", SPINNER_HELD, "fail", {"q": wide_open("spinner")}),
     Case("flow-demand", "plow lift", MISTAKES, "fail",
          {"needed": sets("relief.main relief.setting", factor=1 / 0.94)}),
-    Case("flow-demand", "spreading", put(TANDEM, "pump.pump.displacement", 2.8 * INCH**3 / (2 * pi)),
-         "caution", {"larger": sets("pump.pump.displacement")}),
+    Case("flow-demand", "spreading", SMALL_PUMP, "caution",
+         {"larger": sets("pump.pump.displacement")}),
     Case("flow-at-idle", "spreading", TANDEM, "caution",
          {"least": sets("engine.idle"), "larger": sets("pump.pump.displacement")}),
     Case("speed-in-reach", "spinner: spreading", SPINNER_HELD, "fail", {"q": wide_open("spinner")}),
