@@ -16,7 +16,17 @@ from hydrocheck.model import Truck
 AREAS = (flow, trims, ladder, drive, lines, oil)
 """The modules that hold checks; importing them fills the registry."""
 
-__all__ = ["REGISTRY", "Amount", "Check", "Finding", "Judgement", "Verdict", "Words", "inspect"]
+__all__ = [
+    "REGISTRY",
+    "Amount",
+    "Check",
+    "Finding",
+    "Inspection",
+    "Judgement",
+    "Verdict",
+    "Words",
+    "inspect",
+]
 
 
 def inspect(truck: Truck) -> list[Finding]:

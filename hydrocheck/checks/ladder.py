@@ -273,7 +273,7 @@ def breakaway_pressure(look: Inspection, subject: FittedMotor) -> Judgement:
     return upper(
         Amount(start + extra, "pressure"),
         Amount(min(limits), "pressure"),
-        about="pressure that starts the load from rest, margin or section drop included",
+        about="pressure to start the load from rest (LS margin or section drop included)",
         change=words(
             "a motor of {d} or more, or a lighter start; a boost of the command adds no pressure",
             d=larger,

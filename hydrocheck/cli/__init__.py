@@ -23,10 +23,10 @@ from hydrocheck.errors import HydrocheckError, TruckFileError
 COMMANDS: dict[str, tuple[str, str]] = {
     "check": ("hydrocheck.cli.check", "Every finding about a truck, worst case, with verdicts."),
     "budget": ("hydrocheck.cli.budget", "Flow available and demanded against engine speed."),
-    "solve": ("hydrocheck.cli.solve", (
-        "One operating point in full, with what limits each "
-        "function."
-    )),
+    "solve": (
+        "hydrocheck.cli.solve",
+        ("One operating point in full, with what limits each function."),
+    ),
     "fit": ("hydrocheck.cli.fit", "Loss parameters of a pump or motor from measured points."),
     "calc": ("hydrocheck.cli.calc", "Handbook formulas, one subcommand each."),
     "explain": ("hydrocheck.cli.explain", "A check's question, formula, limit and source."),

@@ -65,6 +65,8 @@ def command(
 
 def _tasks(told: dict[str, tuple[str, ...]]) -> dict[str, Task]:
     """`auger=55 %` of each way of telling, as tasks by function. Raises DomainError, UnitError."""
+    from dataclasses import replace
+
     from hydrocheck.errors import DomainError
     from hydrocheck.model.truck import Task
     from hydrocheck.units import parse
@@ -80,5 +82,5 @@ def _tasks(told: dict[str, tuple[str, ...]]) -> dict[str, Task]:
             number = parse(value, kind)
             if number < 0 or (kind == "fraction" and number > 1):
                 raise DomainError(f"--{way} '{text[:60]}': out of range")
-            tasks[name] = Task(name=name, **{way: number})
+            tasks[name] = replace(Task(name=name), **{way: number})
     return tasks

@@ -60,7 +60,7 @@ def point_text(truck: str, circuit: Circuit, solved: Solved, units: str) -> str:
         if q[0] > NEGLIGIBLE["flow"]
     ]
     supply.append(("what limits", SUPPLY_WORDS[SupplyLimit(int(result.supply_limit[0]))]))
-    headers = ["function", "wanted", "flow", "speed", "work port", "motor drop", "limited by"]
+    headers = ["function", "wanted", "flow", "speed", "work port", "its drop", "limited by"]
     rows = [_function_row(circuit, solved, m, units) for m in range(len(result.functions))]
     heat = [
         [name, shown(float(q[0]), "power", units)]
@@ -69,9 +69,9 @@ def point_text(truck: str, circuit: Circuit, solved: Solved, units: str) -> str:
     ]
     heat.append(["total", shown(float(result.total_heat[0]), "power", units)])
     check = paragraph(
-        "Balance check: flows add up to "
-        f"{float(result.flow_residual[0]):.0e} of their sum, power to "
-        f"{float(result.energy_residual[0]):.0e}."
+        "Balance check, missing share: flow "
+        f"{_share(float(result.flow_residual[0]))}, power "
+        f"{_share(float(result.energy_residual[0]))}."
     )
     return "\n\n".join(
         [
@@ -98,6 +98,10 @@ def _function_row(circuit: Circuit, solved: Solved, m: int, units: str) -> list[
     )
     cells = [shown(value, kind, units) if on and kind else "-" for value, kind in values]
     return [name, *cells, FUNCTION_WORDS[FunctionLimit(int(result.function_limit[0, m]))]]
+
+
+def _share(residual: float) -> str:
+    return f"{residual:.0e}" if residual else "0"
 
 
 def _speed_kind(circuit: Circuit, name: str) -> str:

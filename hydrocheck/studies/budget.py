@@ -110,8 +110,7 @@ def available_flow(truck: Truck, solved: Solved) -> Array:
 
 def is_met(solved: Solved) -> NDArray[np.bool_]:
     """Where every function gets what it wants, (N,)."""
-    met: NDArray[np.bool_] = (solved.shortfall <= ENOUGH * solved.wanted).all(axis=1)
-    return met
+    return np.asarray((solved.shortfall <= ENOUGH * solved.wanted).all(axis=1))
 
 
 def least_engine_speed(truck: Truck, scenario: Scenario, oil_temperature: float) -> float | None:

@@ -45,8 +45,7 @@ class Work:
     @property
     def active(self) -> NDArray[np.bool_]:
         """Which functions take part, (M,)."""
-        active: NDArray[np.bool_] = (self.asked > 0).any(axis=0)
-        return active
+        return np.asarray((self.asked > 0).any(axis=0))
 
 
 @dataclass(frozen=True)

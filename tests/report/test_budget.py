@@ -210,7 +210,10 @@ def test_a_scenario_without_demand_is_drawn() -> None:
 def test_layers_differ_in_grey_and_in_hatch() -> None:
     figure = budget_figure("T", budget_of("tandem", "spreading, plow lifted"), "us")
     layers = figure.axes[0].collections
-    looks = {(layer.get_hatch(), tuple(layer.get_facecolor()[0][:3])) for layer in layers[:4]}
+    looks = {
+        (layer.get_hatch(), tuple(np.atleast_2d(layer.get_facecolor())[0][:3]))
+        for layer in layers[:4]
+    }
     assert len({hatch for hatch, _ in looks}) == len({grey for _, grey in looks}) == 4
     greys = [grey for _, grey in looks]
     assert all(np.ptp(grey) == 0 for grey in greys)  # no colour to lose in print

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -66,14 +67,16 @@ def test_oil_temperatures_of_each_word() -> None:
 
 @pytest.mark.parametrize("key", ["idle", "working", "governed"])
 def test_a_speed_that_the_file_lacks_is_named(key: str) -> None:
-    truck: Truck = replace(TANDEM, engine=replace(TANDEM.engine, **{key: None, "overrun": None}))
+    changes: dict[str, Any] = {key: None, "overrun": None}
+    truck: Truck = replace(TANDEM, engine=replace(TANDEM.engine, **changes))
     with pytest.raises(MissingValue, match=rf"engine\.{key}"):
         engine_speeds(truck, key)
 
 
 @pytest.mark.parametrize("key", ["cold", "working", "hot"])
 def test_a_temperature_that_the_file_lacks_is_named(key: str) -> None:
-    truck = replace(TANDEM, oil=replace(TANDEM.oil, **{key: None}))
+    changes: dict[str, Any] = {key: None}
+    truck = replace(TANDEM, oil=replace(TANDEM.oil, **changes))
     with pytest.raises(MissingValue, match=rf"oil\.{key}"):
         oil_temperatures(truck, key)
     if key != "working":

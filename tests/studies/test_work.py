@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from math import pi
+from typing import Any
 
 import numpy as np
 import pytest
@@ -75,7 +76,7 @@ def test_mass_per_turn_from_the_auger_the_bed_or_a_catch_test() -> None:
     ],
 )
 def test_a_feeder_that_cannot_be_reckoned_names_what_it_needs(
-    changes: dict[str, None], key: str
+    changes: dict[str, Any], key: str
 ) -> None:
     truck = replace(TANDEM, spreading=replace(TANDEM.spreading, **changes))
     with pytest.raises(MissingValue, match=key):
@@ -128,7 +129,9 @@ def test_the_spinner_is_loaded_by_what_the_feeder_throws() -> None:
     i = column(TANDEM, "spinner")
     alone = one(TANDEM, spin)
     fed = one(TANDEM, spin, task(rate=400 * LB_PER_MILE, road_speed=30 * MPH))
-    turned = one(TANDEM, spin, task(speed=feeder_speed(TANDEM, task(rate=0.1, road_speed=10.0))))
+    turned = one(
+        TANDEM, spin, task(speed=float(feeder_speed(TANDEM, task(rate=0.1, road_speed=10.0))))
+    )
     assert alone.points.thrown[0, i] == 0
     assert fed.points.thrown[0, i] * 60 / POUND == pytest.approx(200)
     assert turned.points.thrown[0, i] == pytest.approx(1.0)  # 0.1 kg/m x 10 m/s
