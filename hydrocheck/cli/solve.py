@@ -65,8 +65,6 @@ def command(
 
 def _tasks(told: dict[str, tuple[str, ...]]) -> dict[str, Task]:
     """`auger=55 %` of each way of telling, as tasks by function. Raises DomainError, UnitError."""
-    from dataclasses import replace
-
     from hydrocheck.errors import DomainError
     from hydrocheck.model.truck import Task
     from hydrocheck.units import parse
@@ -82,5 +80,6 @@ def _tasks(told: dict[str, tuple[str, ...]]) -> dict[str, Task]:
             number = parse(value, kind)
             if number < 0 or (kind == "fraction" and number > 1):
                 raise DomainError(f"--{way} '{text[:60]}': out of range")
-            tasks[name] = replace(Task(name=name), **{way: number})
+            asks: dict[str, Any] = {way: number}
+            tasks[name] = Task(name=name, **asks)
     return tasks
