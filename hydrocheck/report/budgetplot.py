@@ -99,12 +99,12 @@ def _stack(axes: Axes, rpm: Array, demand: Array, names: tuple[str, ...], top: f
         middles.append(float(base[-1] + upper[-1]) / 2)
         base = upper
     right = axes.get_xlim()[1]
-    beside = right + 0.02 * (right - axes.get_xlim()[0])
+    beside = right + 0.025 * (right - axes.get_xlim()[0])
     for m, middle, height in zip(active, middles, _spread(middles, SPACING * top), strict=True):
         name = textwrap.shorten(printable(names[m]), NAME_WIDTH, placeholder=" ...")
         axes.annotate(
             name[:NAME_WIDTH], (right, middle), (beside, height), ha="left", va="center",
-            fontsize=9, annotation_clip=False, arrowprops=LEADER, parse_math=False,
+            fontsize=9, annotation_clip=False, arrowprops={**LEADER, "relpos": (0.0, 0.5)}, parse_math=False,
         )  # fmt: skip
 
 
