@@ -104,7 +104,8 @@ def _stack(axes: Axes, rpm: Array, demand: Array, names: tuple[str, ...], top: f
         name = textwrap.shorten(printable(names[m]), NAME_WIDTH, placeholder=" ...")
         axes.annotate(
             name[:NAME_WIDTH], (right, middle), (beside, height), ha="left", va="center",
-            fontsize=9, annotation_clip=False, arrowprops={**LEADER, "relpos": (0.0, 0.5)}, parse_math=False,
+            fontsize=9, annotation_clip=False, parse_math=False,
+            arrowprops={**LEADER, "relpos": (0.0, 0.5)},
         )  # fmt: skip
 
 
