@@ -25,6 +25,8 @@ from hydrocheck.solver.state import State
 from hydrocheck.solver.supply import deliverable, held_pressure, stroke_limit
 
 _CLOSE = 1e-9
+_HELD = 1e-6
+"""Share of the held pressure within which a pump holds it; thick oil makes it hard to tell."""
 
 
 @dataclass(frozen=True)
@@ -146,7 +148,7 @@ def _destroked(network: Network, state: State, pump_flow: Array) -> Mask:
     """Where a controlled pump holds its pressure with flow in hand, (N,)."""
     if network.supply == "fixed":
         return np.zeros(state.pump.shape, dtype=bool)
-    holds = state.pump >= held_pressure(network, state.load_signal) * (1.0 - _CLOSE)
+    holds = state.pump >= held_pressure(network, state.load_signal) * (1.0 - _HELD)
     return holds & (deliverable(network, state.pump) >= pump_flow * (1.0 - _CLOSE))
 
 
@@ -269,8 +271,8 @@ def _heat(network: Network, state: State, branches: list[BranchState]) -> dict[s
         heat[f"{branch.name} machine"] = np.sum([s.heat for s in found.stages], axis=0)
         if branch.relief is not None:
             outlet = state.returns if branch.relief.to_return else 0.0
-            opened = branch.commanded > 0
-            over = np.where(opened, branch.relief.flow(bank.work[:, m], state.returns), 0.0)
+            reached = bank.section[:, m] > 0
+            over = np.where(reached, branch.relief.flow(bank.work[:, m], state.returns), 0.0)
             heat[f"{branch.name} port relief"] = over * (bank.work[:, m] - outlet)
     if network.kind == "open centre":
         heat["open centre"] = _open_centre_heat(network, state)
@@ -286,7 +288,7 @@ def _section_drops(network: Network, state: State) -> list[Array]:
     """
     bank = state.bank
     drops = {}
-    downstream = state.returns + network.neutral * bank.passed**2
+    downstream = state.returns + network.neutral * bank.passed * np.abs(bank.passed)
     for m in reversed(network.order):
         branch, section = network.branches[m], bank.section[:, m]
         asked = np.where(branch.commanded > 0, branch.commanded, 1.0)

@@ -37,7 +37,7 @@ from hydrocheck.solver.banks import BankState, bank_state, raised
 from hydrocheck.solver.compile import Network
 from hydrocheck.solver.joint import joint_newton
 from hydrocheck.solver.needs import Index, Mask
-from hydrocheck.solver.roots import close_in, secant
+from hydrocheck.solver.roots import close_in, secant, zero_between
 from hydrocheck.solver.state import State, surround
 from hydrocheck.solver.supply import PRESSURE_SCALE, deliverable, held_pressure
 
@@ -95,9 +95,15 @@ def _parallel(network: Network, size: int, coupled: bool) -> State:
         return shortfall(part, state(s, index))
 
     everything = np.arange(size)
-    bracket = close_in(falling, low, high)
+    bracket = close_in(falling, low, high).wider(low)
     lower, upper = state(bracket.low, everything), state(bracket.high, everything)
-    return lower.mixed(upper, bracket.weight)
+    return _mixed(network, lower, upper)
+
+
+def _mixed(network: Network, lower: State, upper: State) -> State:
+    """The mixture of two neighbouring states that balances the supply."""
+    weight = zero_between(shortfall(network, lower), shortfall(network, upper))
+    return lower.mixed(upper, weight)
 
 
 def _open_centre(network: Network, size: int, coupled: bool) -> State:
@@ -110,10 +116,7 @@ def _open_centre(network: Network, size: int, coupled: bool) -> State:
     def falling(returns: Array, index: Index) -> Array:
         part = network if index.size == size else network.take(index)
         found = _cascade(part, index.size, returns)
-        # Too high a return pressure feeds a relief of the bank backwards, through the open centre.
-        back = np.where(found.bank.passed + found.bank.section.sum(axis=1) > 0, 0.0, 1.0)
-        lack = back * np.minimum(_in_hand(part, found), 0.0)
-        return part.return_line.drop(found.returned + lack)[0] - returns
+        return part.return_line.drop(found.returned)[0] - returns
 
     return _cascade(network, size, secant(falling, most, nothing, slope=-1.0))
 
@@ -134,10 +137,17 @@ def _cascade(network: Network, size: int, returns: Array | None) -> State:
         part = network if index.size == size else network.take(index)
         return shortfall(part, state(s, index, None))
 
-    bracket = close_in(falling, np.zeros(size), network.pump.capacity * network.pump.speed)
+    least = np.zeros(size)
+    if returns is not None:
+        # A high return pressure feeds reliefs and slip backwards, through the open centre.
+        for reliefs in (network.at_pump, network.at_bank):
+            least = least - reliefs.flow(returns, returns).sum(axis=1)
+        least = least - network.pump.slip * returns
+    most = network.pump.capacity * network.pump.speed
+    bracket = close_in(falling, least, most).wider(least)
     lower = state(bracket.low, everything, None)
     upper = state(bracket.high, everything, None)
-    mixed = lower.mixed(upper, bracket.weight)
+    mixed = _mixed(network, lower, upper)
     holds, low, high = _jump(network, lower, upper)
     rows = np.flatnonzero(holds.any(axis=1))
     if rows.size == 0:
@@ -160,7 +170,7 @@ def _cascade(network: Network, size: int, returns: Array | None) -> State:
         high[rows],
     )
     ends = [within(above, np.arange(rows.size)) for above in (inner.low, inner.high)]
-    return mixed.put(rows, ends[0].mixed(ends[1], inner.weight))
+    return mixed.put(rows, _mixed(network.take(rows), *ends))
 
 
 def _jump(network: Network, lower: State, upper: State) -> tuple[Mask, Array, Array]:
@@ -181,17 +191,12 @@ def _jump(network: Network, lower: State, upper: State) -> tuple[Mask, Array, Ar
 def shortfall(network: Network, state: State) -> Array:
     """What the supply has in hand at a state, scaled: positive where it would push s up, (N,)."""
     pump = network.pump
-    in_hand = _in_hand(network, state) / np.maximum(pump.capacity * pump.speed, 1e-12)
+    flow = deliverable(network, state.pump) - state.at_pump.sum(axis=1) - state.through_line
+    in_hand = flow / np.maximum(pump.capacity * pump.speed, 1e-12)
     if network.supply == "fixed":
         return np.asarray(in_hand)
     held = held_pressure(network, state.load_signal)
     return np.asarray(np.minimum(in_hand, (held - state.pump) / PRESSURE_SCALE))
-
-
-def _in_hand(network: Network, state: State) -> Array:
-    """Flow that the pump could give beyond what is taken [m3/s], (N,)."""
-    taken = state.at_pump.sum(axis=1) + state.through_line
-    return np.asarray(deliverable(network, state.pump) - taken)
 
 
 def _shifted(network: Network, bank: BankState) -> State:

@@ -33,7 +33,8 @@ class BankState:
     work: work-port pressure [Pa], (N, M); of a shut function the return pressure
     inlet: bank inlet pressure [Pa], (N,)
     stage_inlet: pressure before each section [Pa], (N, M)
-    passed: flow that leaves an open centre unused [m3/s], (N,)
+    passed: flow that leaves an open centre unused [m3/s], (N,); negative where a high return
+        pressure feeds reliefs backwards
     """
 
     section: Array
@@ -75,10 +76,10 @@ def _cascade(network: Network, total: Array, returns: Array) -> BankState:
     left = total
     for m in network.order:
         branch = network.branches[m]
-        taken[m] = branch.at_flow(np.minimum(branch.commanded, left), returns)
+        taken[m] = branch.at_flow(np.clip(left, 0.0, branch.commanded), returns)
         left = left - taken[m].section
     section, line, returned, work = _columns([taken[m] for m in sorted(taken)], total.size)
-    inlet = returns + network.neutral * left**2
+    inlet = returns + network.neutral * left * np.abs(left)
     stage_inlet = np.empty_like(section)
     for m in reversed(network.order):
         branch = network.branches[m]

@@ -26,20 +26,25 @@ FINENESS = 4.0 * EPS
 class Bracket:
     """Two neighbouring values with a falling function's sign change between them.
 
-    low, high: shape (N,); at_low >= 0 >= at_high: the function there
+    low, high: shape (N,)
     """
 
     low: Array
     high: Array
-    at_low: Array
-    at_high: Array
 
-    @property
-    def weight(self) -> Array:
-        """Share of `high` in the linear interpolation to zero, between 0 and 1."""
-        gap = self.at_low - self.at_high
-        safe = np.where(gap > 0, gap, 1.0)
-        return np.where(gap > 0, np.clip(self.at_low / safe, 0.0, 1.0), 0.0)
+    def wider(self, least: Array) -> Bracket:
+        """A bracket wide enough that rounding in the function cannot hide the sign change.
+
+        least: bound of the lower end, (N,)
+        """
+        more = 2.0 * FINENESS * np.maximum(np.abs(self.low), np.abs(self.high))
+        return Bracket(np.maximum(self.low - more, least), self.high + more)
+
+
+def zero_between(at_low: Array, at_high: Array) -> Array:
+    """Where a falling straight line through two values is zero, as a share of the way, 0 to 1."""
+    gap = at_low - at_high
+    return np.where(gap > 0, np.clip(at_low / np.where(gap > 0, gap, 1.0), 0.0, 1.0), 0.0)
 
 
 def close_in(falling: Callable[[Array, Index], Array], low: Array, high: Array) -> Bracket:
@@ -77,12 +82,8 @@ def close_in(falling: Callable[[Array, Index], Array], low: Array, high: Array) 
         smallest = np.minimum(0.5, 0.5 * least / np.maximum(width, least))
         t[i] = _next_share(a[i], b[i], c[i], (fa[i], fb[i], fc[i]), smallest)
         active = i[keep]
-    exact = fa == 0.0
-    b, fb = np.where(exact, a, b), np.where(exact, fa, fb)
-    swap = a > b
-    return Bracket(
-        np.where(swap, b, a), np.where(swap, a, b), np.where(swap, fb, fa), np.where(swap, fa, fb)
-    )
+    b = np.where(fa == 0.0, a, b)
+    return Bracket(np.minimum(a, b), np.maximum(a, b))
 
 
 def _width(a: Array, b: Array, nothing: Array) -> Array:

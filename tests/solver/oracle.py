@@ -60,7 +60,9 @@ def root(law: Callable[[float], float], low: float, high: float) -> float:
     at_low, at_high = law(low), law(high)
     if at_low == 0.0 or at_low * at_high > 0.0:
         return low if abs(at_low) <= abs(at_high) else high
-    return float(brentq(law, low, high, xtol=1e-18 * high, rtol=8.9e-16, maxiter=400))
+    return float(
+        brentq(law, low, high, xtol=1e-18 * max(abs(low), abs(high)), rtol=8.9e-16, maxiter=400)
+    )
 
 
 def slip_and_torque(part: Pump | Motor, fluid: Fluid) -> tuple[float, float, float, float]:
@@ -351,7 +353,8 @@ class Plant:
         """Pump pressure, pump flow taken, and returned flow."""
         at_bank = [(r, relief_flow(r, bank.inlet, returns)) for r in self.reliefs["bank inlet"]]
         through = sum(bank.section.values()) + bank.passed + sum(q for _, q in at_bank)
-        pressure = bank.inlet + line_drop(self.main, through, self.fluid)
+        lost = math.copysign(line_drop(self.main, abs(through), self.fluid), through)
+        pressure = bank.inlet + lost
         at_pump = [(r, relief_flow(r, pressure, returns)) for r in self.reliefs["pump"]]
         returned = bank.passed + sum(q for r, q in at_bank + at_pump if r.outlet == "return")
         for c in self.consumers:
@@ -427,15 +430,15 @@ class Plant:
         left = total
         section, line, work, asks = {}, {}, {}, {}
         for c in self.order:
-            section[c.name] = min(c.asked, left)
+            section[c.name] = min(c.asked, max(left, 0.0))
             left -= section[c.name]
-            left = left if left > 1e-15 * total else 0.0
+            left = left if abs(left) > 1e-15 * abs(total) else 0.0
             line[c.name], work[c.name], asks[c.name] = 0.0, returns, 0.0
             if section[c.name] > 0:
                 line[c.name], work[c.name] = c.at_flow(section[c.name], returns)
                 share = section[c.name] / c.asked
                 asks[c.name] = work[c.name] + c.rated_drop * share**2
-        inlet = returns + neutral * left**2
+        inlet = returns + neutral * left * abs(left)
         for c in reversed(self.order):
             inlet = max(inlet, asks[c.name])
             if c is holder:
@@ -453,6 +456,11 @@ class Plant:
             return self.in_hand(self.cascade(total, returns), returns)
 
         low, top = 0.0, self.full * self.speed
+        if hand(0.0) < 0.0:
+            # The return pressure feeds reliefs and slip backwards, through the open centre.
+            fed = self.reliefs["pump"] + self.reliefs["bank inlet"]
+            back = sum(relief_flow(r, returns, returns) for r in fed) + self.leak * returns
+            return self.cascade(root(hand, -back, 0.0), returns)
         for c in self.order:
             if c.asked <= 0:
                 continue
@@ -484,11 +492,11 @@ class Plant:
         """With the return pressure outermost: it has one root, and for each value the flow has."""
 
         def falling(returns: float) -> float:
-            bank = self.cascade_at(returns)
-            # What a relief of the bank takes beyond the pump's flow would come from the return.
-            back = min(self.in_hand(bank, returns), 0.0)
-            returned = max(self.around(bank, returns)[2] + back, 0.0)
-            return line_drop(self.back, returned, self.fluid) - returns
+            returned = self.around(self.cascade_at(returns), returns)[2]
+            return (
+                math.copysign(1.0, returned) * line_drop(self.back, abs(returned), self.fluid)
+                - returns
+            )
 
         most = self.full * self.speed + sum(c.asked for c in self.consumers)
         for c in self.consumers:
