@@ -37,10 +37,11 @@ from hydrocheck.solver.banks import BankState, bank_state, raised
 from hydrocheck.solver.compile import Network
 from hydrocheck.solver.joint import joint_newton
 from hydrocheck.solver.needs import Index, Mask
-from hydrocheck.solver.roots import close_in, secant, zero_between
+from hydrocheck.solver.roots import FINENESS, Bracket, close_in, secant, zero_between
 from hydrocheck.solver.state import State, surround
 from hydrocheck.solver.supply import PRESSURE_SCALE, deliverable, held_pressure
 
+WIDENINGS = 12
 JUMP = 1e-6
 """Relative step of the inlet pressure between neighbouring flows from which it counts as a jump."""
 
@@ -94,10 +95,33 @@ def _parallel(network: Network, size: int, coupled: bool) -> State:
         part = network if index.size == size else network.take(index)
         return shortfall(part, state(s, index))
 
-    everything = np.arange(size)
-    bracket = close_in(falling, low, high).wider(low)
-    lower, upper = state(bracket.low, everything), state(bracket.high, everything)
+    bracket = close_in(falling, low, high)
+    lower, upper, _ = _ends(network, bracket, state)
     return _mixed(network, lower, upper)
+
+
+def _ends(
+    network: Network, bracket: Bracket, state: Callable[[Array, Index], State]
+) -> tuple[State, State, Array]:
+    """Two states on either side of the balance, and the lower s, (N,).
+
+    The bracket is widened where the rounding of inner roots hides on which side its ends lie.
+    """
+    everything = np.arange(bracket.low.size)
+    low, high = bracket.low.copy(), bracket.high.copy()
+    more = FINENESS * np.maximum(np.abs(low), np.abs(high))
+    lower, upper = state(low, everything), state(high, everything)
+    for _ in range(WIDENINGS):
+        wrong = (shortfall(network, lower) < 0.0) | (shortfall(network, upper) > 0.0)
+        rows = np.flatnonzero(wrong & (low > 0.0))
+        if rows.size == 0:
+            break
+        more[rows] *= 8.0
+        low[rows] = np.maximum(low[rows] - more[rows], 0.0)
+        high[rows] += more[rows]
+        lower = lower.put(rows, state(low[rows], rows))
+        upper = upper.put(rows, state(high[rows], rows))
+    return lower, upper, low
 
 
 def _mixed(network: Network, lower: State, upper: State) -> State:
@@ -123,7 +147,6 @@ def _open_centre(network: Network, size: int, coupled: bool) -> State:
 
 def _cascade(network: Network, size: int, returns: Array | None) -> State:
     """An open centre at a return pressure [Pa], (N,); None where that follows from the flows."""
-    everything = np.arange(size)
     start = np.zeros((size, len(network.branches)))
 
     def state(s: Array, index: Index, raise_: Callable[[BankState], BankState] | None) -> State:
@@ -144,9 +167,8 @@ def _cascade(network: Network, size: int, returns: Array | None) -> State:
             least = least - reliefs.flow(returns, returns).sum(axis=1)
         least = least - network.pump.slip * returns
     most = network.pump.capacity * network.pump.speed
-    bracket = close_in(falling, least, most).wider(least)
-    lower = state(bracket.low, everything, None)
-    upper = state(bracket.high, everything, None)
+    bracket = close_in(falling, least, most)
+    lower, upper, flow = _ends(network, bracket, lambda s, index: state(s, index, None))
     mixed = _mixed(network, lower, upper)
     holds, low, high = _jump(network, lower, upper)
     rows = np.flatnonzero(holds.any(axis=1))
@@ -162,7 +184,7 @@ def _cascade(network: Network, size: int, returns: Array | None) -> State:
         def raise_(bank: BankState) -> BankState:
             return raised(part, bank, level + above, holds[index])
 
-        return state(bracket.low[index], index, raise_)
+        return state(flow[index], index, raise_)
 
     inner = close_in(
         lambda above, at: shortfall(network.take(rows[at]), within(above, at)),
@@ -183,7 +205,7 @@ def _jump(network: Network, lower: State, upper: State) -> tuple[Mask, Array, Ar
     for m, branch in enumerate(network.branches):
         before = lower.bank.work[:, m] - branch.lift * lower.returns
         after = upper.bank.work[:, m] - branch.lift * upper.returns
-        starts = after - before > JUMP * upper.bank.work[:, m]
+        starts = after - before > JUMP * upper.bank.inlet
         holds[:, m] = starts & (upper.bank.section[:, m] > 0)
     return holds & (high - low > JUMP * upper.bank.inlet)[:, None], low, high
 

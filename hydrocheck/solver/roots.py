@@ -32,14 +32,6 @@ class Bracket:
     low: Array
     high: Array
 
-    def wider(self, least: Array) -> Bracket:
-        """A bracket wide enough that rounding in the function cannot hide the sign change.
-
-        least: bound of the lower end, (N,)
-        """
-        more = 2.0 * FINENESS * np.maximum(np.abs(self.low), np.abs(self.high))
-        return Bracket(np.maximum(self.low - more, least), self.high + more)
-
 
 def zero_between(at_low: Array, at_high: Array) -> Array:
     """Where a falling straight line through two values is zero, as a share of the way, 0 to 1."""
