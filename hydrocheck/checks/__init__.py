@@ -1,19 +1,50 @@
 """Checks: one finding a function, grouped by area, in one registry.
 
-`inspect(truck)` runs them all. To add one, write a function with the `check` decorator in the
-module of
-its area.
+`inspect(truck)` runs them all. To add one, write a function with the `check` decorator in a
+module of its area.
 """
 
 from __future__ import annotations
 
-from hydrocheck.checks import drive, flow, ladder, lines, oil, trims
+from hydrocheck.checks import (
+    coils,
+    drive,
+    engine,
+    flow,
+    gaps,
+    ladder,
+    lines,
+    oil,
+    orders,
+    seals,
+    tank,
+    together,
+    travel,
+    trims,
+    worklines,
+)
 from hydrocheck.checks.finding import Amount, Finding, Judgement, Verdict, Words
 from hydrocheck.checks.inspection import Inspection
 from hydrocheck.checks.registry import REGISTRY, Check
 from hydrocheck.model import Truck
 
-AREAS = (flow, trims, ladder, drive, lines, oil)
+AREAS = (
+    flow,
+    together,
+    trims,
+    travel,
+    coils,
+    ladder,
+    gaps,
+    seals,
+    drive,
+    engine,
+    lines,
+    worklines,
+    tank,
+    oil,
+    orders,
+)
 """The modules that hold checks; importing them fills the registry."""
 
 __all__ = [

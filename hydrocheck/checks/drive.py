@@ -22,18 +22,6 @@ from hydrocheck.studies.conditions import engine_speeds
 AREA = "pump and drive"
 
 
-def _highest_pressure(look: Inspection, pump: Pump) -> float:
-    """Highest pressure at the pump [Pa]: its compensator, or the main relief's setting."""
-    if pump.type != "fixed":
-        if pump.compensator is None:
-            raise MissingValue([f"{pump.name}.compensator"])
-        return float(pump.compensator)
-    relief = look.main_relief(pump)
-    if relief.setting is None:
-        raise MissingValue([f"{relief.name}.setting"])
-    return float(relief.setting)
-
-
 def _drive_key(pump: Pump) -> str:
     return "engine.drive" if pump.drive is None else f"{pump.name}.drive"
 
@@ -125,7 +113,7 @@ def drive_torque(look: Inspection, pump: Pump) -> Judgement:
         missing.append(f"{_drive_key(pump)}.torque_rating")
     if missing or rating is None:
         raise MissingValue(missing)
-    pressure = _highest_pressure(look, pump)
+    pressure = look.highest_pressure(pump)
     displacement = float(pump.displacement or 0.0)
     share = float(losses.pump_torque_loss(float(pump.hydromechanical_efficiency or 1.0)))
     ideal = displacement * pressure
@@ -165,7 +153,7 @@ def drive_power(look: Inspection, pump: Pump) -> Judgement:
     if drive.power_rating is None:
         raise MissingValue([f"{_drive_key(pump)}.power_rating"])
     share = float(look.truck.limits.drive_duty) if drive.duty == "intermittent" else 1.0
-    pressure, flow = _highest_pressure(look, pump), look.full_flow(pump)
+    pressure, flow = look.highest_pressure(pump), look.full_flow(pump)
     asked = float(machines.drive_power_rating(pressure, flow))
     allowed = float(drive.power_rating) * share
     top = look.top_pump_speed(pump)

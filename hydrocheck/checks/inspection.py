@@ -10,7 +10,11 @@ from hydrocheck.model import Truck
 from hydrocheck.model.circuit import Drive, Function, Line, Pump, Relief
 from hydrocheck.model.truck import Scenario
 from hydrocheck.physics import valves
-from hydrocheck.solver import Points, Result, solve
+from hydrocheck.solver import Points, Result, solve, solved_functions
+from hydrocheck.solver.compile import section_curve
+from hydrocheck.solver.fluid import fluid_at
+from hydrocheck.solver.needs import Needs
+from hydrocheck.solver.stages import function_stages
 from hydrocheck.studies.conditions import engine_speeds, oil_temperatures, top_speed
 from hydrocheck.studies.pressure import Need, needed_pressure
 from hydrocheck.studies.work import Solved, plan_work, solve_work
@@ -104,6 +108,63 @@ class Inspection:
             raise MissingValue([f"a [[relief]] at pump '{pump.name}'"])
         return min(found, key=cracking)
 
+    def highest_pressure(self, pump: Pump) -> float:
+        """Highest pressure at a pump [Pa]: its compensator, or the main relief's setting."""
+        if pump.type != "fixed":
+            if pump.compensator is None:
+                raise MissingValue([f"{pump.name}.compensator"])
+            return float(pump.compensator)
+        relief = self.main_relief(pump)
+        if relief.setting is None:
+            raise MissingValue([f"{relief.name}.setting"])
+        return float(relief.setting)
+
+    def speed_at_flow(
+        self, function: Function, flow: float, oil: Array, hopper: float = 1.0
+    ) -> Array:
+        """Speed of a motor's load shaft [rad/s], (N,), that a section flow [m3/s] turns.
+
+        oil: temperatures [K], (N,); hopper: 1 full, 0 empty
+        """
+        points = Points.of(self.truck, np.zeros(oil.size), oil, hopper=hopper)
+        needs = Needs(points.size)
+        fluid = fluid_at(self.truck, oil, needs)
+        place = solved_functions(self.truck).index(function)
+        stage = function_stages(function, place, points, fluid, needs)[0]
+        needs.settle()
+        speed: Array = stage.state(np.full(oil.size, flow))[0] / stage.gear_ratio
+        return speed
+
+    def over_oil(self, scenario: Scenario, oil: Array | None = None) -> Solved:
+        """A scenario at both ends of its engine speeds, with cold, working and hot oil.
+
+        oil: temperatures [K] in their place, not kept
+        """
+        key = (scenario.name, "oil")
+        if oil is None and key in self._solved:
+            return self._solved[key]
+        speeds = engine_speeds(self.truck, scenario.engine)[[0, -1]]
+        words = ("cold", "working", "hot")
+        temperatures = (
+            np.concatenate([oil_temperatures(self.truck, word) for word in words])
+            if oil is None
+            else oil
+        )
+        solved = solve_work(self.truck, plan_work(self.truck, scenario, speeds, temperatures))
+        if oil is None:
+            self._solved[key] = solved
+        return solved
+
+    def return_flow(self, pump: Pump) -> float:
+        """Greatest flow that the return line takes at work [m3/s].
+
+        A fixed pump sends all its flow home, a controlled one what the scenarios take.
+        """
+        if pump.type == "fixed":
+            return self.full_flow(pump)
+        flows = [float(self.solved(s).result.return_flow.max()) for s in self.truck.scenario]
+        return max(flows, default=0.0)
+
     def line(self, role: str, pump: Pump | None = None) -> Line:
         """The line of a role (of a pump, where several have one)."""
         for line in self.truck.lines:
@@ -125,3 +186,35 @@ def cracking(relief: Relief) -> float:
     if relief.setting is None:
         raise MissingValue([f"{relief.name}.setting"])
     return float(valves.relief_cracking(float(relief.setting), relief.type))
+
+
+def trim(function: Function, which: str) -> float:
+    """A trim of a function, "min" or "max". Raises MissingValue."""
+    value = getattr(function.trims, which)
+    if value is None:
+        raise MissingValue([f"{function.name}.trims.{which}"])
+    return float(value)
+
+
+def flow_at(function: Function, command: float) -> float:
+    """Section flow that a command asks [m3/s]. Raises MissingValue."""
+    needs = Needs()
+    flow = section_curve(function, np.array([command]), needs)
+    needs.settle()
+    return float(flow[0])
+
+
+def command_for(function: Function, flow: float) -> float:
+    """Command that asks a section flow [m3/s]; inf where none does. Raises MissingValue."""
+    section = function.section
+    if section.curve:
+        commands, flows = np.array(section.curve).T
+        rising = np.maximum.accumulate(flows)
+        return float(np.interp(flow, rising, commands)) if flow <= flows.max() else np.inf
+    needs = Needs()
+    key = f"{function.name}.section"
+    deadband, rated = needs(section, "deadband", key), needs(section, "rated_flow", key)
+    needs.settle()
+    return float(
+        valves.command_for_flow(flow, deadband, section.full_command, rated, section.shape)
+    )

@@ -182,7 +182,7 @@ def margin_section_drop(look: Inspection, pump: Pump) -> Judgement:
         "relief setting <= lowest pressure rating among pump, bank, lines, motors, "
         "cylinders, function hoses"
     ),
-    limit="the lowest rating; parts behind a port relief count for that one",
+    limit="the lowest rating; parts and work lines behind a port relief count for that one",
     source="FED-STD-807, p. 10: relief setting at most the working pressure of the weakest part",
     subjects=subjects.reliefs,
 )
@@ -212,10 +212,12 @@ def _ratings(look: Inspection, relief: Relief) -> dict[str, float]:
     truck = look.truck
     found: dict[str, Scalar | None] = {}
     ports = {r.of for r in truck.relief if r.at == "port"}
+    served = []
     for function in truck.function:
         mine = relief.of == function.name if relief.at == "port" else function.name not in ports
         if not (mine and function.fitted and function.drive == "hydraulic"):
             continue
+        served.append(function.name)
         found[f"{function.name} hoses"] = function.max_pressure
         for motor in function.motor:
             found[f"{function.name} motor"] = motor.max_pressure
@@ -229,6 +231,9 @@ def _ratings(look: Inspection, relief: Relief) -> dict[str, float]:
         for line in truck.lines:
             if line.carries == "pressure":
                 found[f"{line.name} line"] = line.max_pressure
+    for line in truck.lines:
+        if line.carries == "work supply" and line.of in served:
+            found[f"{line.name} line"] = line.max_pressure
     return {name: float(value) for name, value in found.items() if value is not None}
 
 

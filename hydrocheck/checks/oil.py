@@ -6,10 +6,12 @@ from dataclasses import replace
 
 import numpy as np
 
+from hydrocheck.checks import subjects
 from hydrocheck.checks.finding import Amount, Judgement, at_least, at_most, lower, upper, words
 from hydrocheck.checks.inspection import Inspection
 from hydrocheck.checks.registry import check
 from hydrocheck.model import Truck
+from hydrocheck.model.truck import Scenario
 from hydrocheck.physics import oil
 from hydrocheck.solver.fluid import fluid_at, oil_line
 from hydrocheck.studies.conditions import oil_temperatures
@@ -18,6 +20,7 @@ AREA = "oil and heat"
 
 _START_GEAR, _START = 500e-6, 1000e-6
 _RUN_LOW, _RUN_WARN = 10e-6, 13e-6
+_WORK_LOW, _WORK_HIGH = 16e-6, 100e-6
 
 
 def _oil(truck: Truck) -> list[tuple[str, None]]:
@@ -85,3 +88,67 @@ def viscosity_hot(look: Inspection, _: None) -> Judgement:
         ),
         at={"oil": Amount(temperature, "temperature")},
     )
+
+
+@check(
+    "viscosity-at-work",
+    area=AREA,
+    asks="Does the oil keep a good running viscosity in the scenario?",
+    formula="kinematic viscosity at the scenario's oil temperatures (ASTM D341)",
+    limit="16-100 cSt; outside is a caution",
+    source="trade article 'Defining fluid temperature and viscosity limits': run at 16-100 cSt",
+    subjects=subjects.scenarios,
+)
+def viscosity_at_work(look: Inspection, scenario: Scenario) -> Judgement:
+    """Viscosity at the temperatures that a scenario is declared for."""
+    temperatures = oil_temperatures(look.truck, scenario.oil)
+    viscosities = fluid_at(look.truck, temperatures).viscosity
+    thin, thick = int(np.argmin(viscosities)), int(np.argmax(viscosities))
+    line = oil_line(look.truck)
+    cool = at_most(float(oil.temperature_at_viscosity(_WORK_LOW, *line)), "temperature")
+    warm = at_least(float(oil.temperature_at_viscosity(_WORK_HIGH, *line)), "temperature")
+    below = lower(
+        Amount(float(viscosities[thin]), "kinematic_viscosity"),
+        Amount(_WORK_LOW, "kinematic_viscosity"),
+        about="viscosity at work",
+        at={"oil": Amount(float(temperatures[thin]), "temperature")},
+        change=words("keep the oil at {cool} or below, or a thicker grade", cool=cool),
+    )
+    above = upper(
+        Amount(float(viscosities[thick]), "kinematic_viscosity"),
+        Amount(_WORK_HIGH, "kinematic_viscosity"),
+        about="viscosity at work",
+        at={"oil": Amount(float(temperatures[thick]), "temperature")},
+        change=words("warm the oil to {warm} before this work, or a thinner grade", warm=warm),
+    )
+    judged = min(below, above, key=lambda one: one.margin or 0.0)
+    return replace(judged, verdict="caution") if judged.verdict == "fail" else judged
+
+
+@check(
+    "warm-up",
+    area=AREA,
+    asks="Can the truck go to work straight from a cold start?",
+    formula="kinematic viscosity at oil.cold (ASTM D341) <= 100 cSt",
+    limit="100 cSt; more is a caution: circulate unloaded until the oil is warm enough",
+    source=(
+        "trade article 'Defining fluid temperature and viscosity limits'; TM 5-3805-254-14P-1: "
+        "circulate in neutral first"
+    ),
+    subjects=_oil,
+)
+def warm_up(look: Inspection, _: None) -> Judgement:
+    """Viscosity of the coldest oil against what pumps and motors work with."""
+    temperature, viscosity = _viscosity(look, "cold")
+    warm = float(oil.temperature_at_viscosity(_WORK_HIGH, *oil_line(look.truck)))
+    judged = upper(
+        Amount(viscosity, "kinematic_viscosity"),
+        Amount(_WORK_HIGH, "kinematic_viscosity"),
+        about="viscosity before warm-up",
+        at={"oil": Amount(temperature, "temperature")},
+        change=words(
+            "circulate without load until the oil is at {warm} or more",
+            warm=at_least(warm, "temperature"),
+        ),
+    )
+    return replace(judged, verdict="caution") if judged.verdict == "fail" else judged

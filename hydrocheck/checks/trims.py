@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from hydrocheck.checks import subjects
 from hydrocheck.checks.finding import Amount, Judgement, Words, at_least, lower, words
-from hydrocheck.checks.inspection import Inspection
+from hydrocheck.checks.inspection import Inspection, trim
 from hydrocheck.checks.registry import check
 from hydrocheck.errors import MissingValue
 from hydrocheck.model.circuit import Function
@@ -19,13 +19,6 @@ from hydrocheck.studies.conditions import engine_speeds, oil_temperatures
 Array = NDArray[np.float64]
 
 AREA = "trims and valve drive"
-
-
-def _trim(function: Function, which: str) -> float:
-    value = getattr(function.trims, which)
-    if value is None:
-        raise MissingValue([f"{function.name}.trims.{which}"])
-    return float(value)
 
 
 @check(
@@ -39,7 +32,7 @@ def _trim(function: Function, which: str) -> float:
 )
 def trim_order(look: Inspection, function: Function) -> Judgement:
     """Minimum against maximum trim."""
-    low, high = _trim(function, "min"), _trim(function, "max")
+    low, high = trim(function, "min"), trim(function, "max")
     value, limit = Amount(low, "fraction"), Amount(high, "fraction")
     if low < high:
         return Judgement(
@@ -82,7 +75,7 @@ def trim_deadband(look: Inspection, function: Function) -> Judgement:
         raise MissingValue([f"{function.name}.section.deadband"])
     else:
         deadband = float(section.deadband)
-    low = _trim(function, "min")
+    low = trim(function, "min")
     limit = Amount(deadband, "fraction")
     change = words("a minimum trim above {limit}", limit=limit)
     if low == deadband:
@@ -107,7 +100,7 @@ def trim_deadband(look: Inspection, function: Function) -> Judgement:
 )
 def minimum_speed(look: Inspection, function: Function) -> Judgement:
     """Slowest speed at the minimum trim."""
-    low = _trim(function, "min")
+    low = trim(function, "min")
     points, turning = _turning(look, function, np.array([low]))
     n = int(np.argmin(turning))
     slowest = Amount(float(turning[n]), "shaft_speed")

@@ -215,6 +215,13 @@ class Limits:
         default="0.5 bar abs",
         bounds="positive",
     )
+    seal_pressure: Scalar = quantity(
+        "pressure",
+        "back pressure at a motor's shaft seal, where its maker's limit is not given",
+        source="from memory, 10-75 bar by motor and speed",
+        default="20 bar",
+        bounds="positive",
+    )
     flow_reserve: Scalar = quantity(
         "fraction",
         "flow in hand below which a scenario is a caution",

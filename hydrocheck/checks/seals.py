@@ -1,0 +1,194 @@
+"""Shaft seals of motors: what stands at the outlet, or in a case that has no drain."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hydrocheck.checks import subjects
+from hydrocheck.checks.finding import Amount, Judgement, Words, at_least, upper, words
+from hydrocheck.checks.inspection import Inspection
+from hydrocheck.checks.registry import check
+from hydrocheck.checks.subjects import FittedMotor
+from hydrocheck.model import Truck
+from hydrocheck.model.truck import Scenario
+from hydrocheck.studies.conditions import oil_temperatures
+from hydrocheck.studies.work import Solved
+
+Array = NDArray[np.float64]
+
+AREA = "pressure ladder"
+
+STEPS = 17
+_DRAINED = "a case drain keeps the shaft seal at tank pressure"
+
+
+@dataclass(frozen=True)
+class _Outlet:
+    """Highest outlet pressure [Pa] of a motor, and where it stands so."""
+
+    pressure: float
+    scenario: Scenario
+    solved: Solved
+    n: int
+
+    @property
+    def at(self) -> dict[str, Amount | str]:
+        result = self.solved.result
+        return {
+            "scenario": self.scenario.name,
+            "engine": Amount(float(result.engine_speed[self.n]), "shaft_speed"),
+            "oil": Amount(float(result.oil_temperature[self.n]), "temperature"),
+        }
+
+
+def _feeds_another(subject: FittedMotor) -> bool:
+    last = len(subject.function.motor) - 1
+    return subject.function.motors_in == "series" and subject.stage < last
+
+
+def _in_series(truck: Truck) -> Iterable[tuple[str, FittedMotor]]:
+    return [(label, one) for label, one in subjects.motors(truck) if _feeds_another(one)]
+
+
+def _to_return(truck: Truck) -> Iterable[tuple[str, FittedMotor]]:
+    return [(label, one) for label, one in subjects.motors(truck) if not _feeds_another(one)]
+
+
+def _outlets(solved: Solved, subject: FittedMotor) -> Array:
+    """Outlet pressure of a motor [Pa], (N,)."""
+    result = solved.result
+    outlets: Array = result.motor_outlet[subject.stage][:, result.column(subject.function.name)]
+    return outlets
+
+
+def _running(truck: Truck, subject: FittedMotor) -> list[Scenario]:
+    """The scenarios that run a motor, by a task or by a link."""
+    name = subject.function.name
+    leads = {link.follows for link in truck.link if link.function == name}
+    return [s for s in truck.scenario if any(t.name in leads | {name} for t in s.run)]
+
+
+def _worst(look: Inspection, subject: FittedMotor, oil: tuple[str, ...]) -> _Outlet | None:
+    """Highest outlet pressure over the scenarios that run the motor, at these oil temperatures."""
+    wanted = np.concatenate([oil_temperatures(look.truck, word) for word in oil])
+    worst: _Outlet | None = None
+    for scenario in _running(look.truck, subject):
+        solved = look.over_oil(scenario)
+        m = solved.result.column(subject.function.name)
+        here = np.isin(solved.result.oil_temperature, wanted) & (solved.work.asked[:, m] > 0)
+        if not here.any():
+            continue
+        outlets = np.where(here, _outlets(solved, subject), -np.inf)
+        n = int(np.argmax(outlets))
+        if worst is None or outlets[n] > worst.pressure:
+            worst = _Outlet(float(outlets[n]), scenario, solved, n)
+    return worst
+
+
+def _limit(look: Inspection, subject: FittedMotor) -> tuple[float, bool]:
+    """Pressure that a seal stands [Pa], and whether its maker says so."""
+    stated = subject.motor.max_back_pressure
+    if stated is not None:
+        return float(stated), True
+    return float(look.truck.limits.seal_pressure), False
+
+
+@check(
+    "series-seal-pressure",
+    area=AREA,
+    asks="Does the seal of a motor that feeds another in series stand the load of the next one?",
+    formula="outlet pressure of the motor by the steady state, without a case drain",
+    limit="the motor's max_back_pressure (limits.seal_pressure, as a caution, where not given)",
+    source=(
+        "a motor maker's manual: series motors must be drained; the limit is the motor maker's, "
+        "20 bar from memory otherwise"
+    ),
+    subjects=_in_series,
+)
+def series_seal_pressure(look: Inspection, subject: FittedMotor) -> Judgement:
+    """Outlet pressure of a motor in front of another against its seal."""
+    if subject.motor.case_drain:
+        return Judgement("pass", words(_DRAINED))
+    worst = _worst(look, subject, ("working", "hot"))
+    if worst is None:
+        return Judgement("pass", words("no scenario runs it"))
+    limit, stated = _limit(look, subject)
+    judged = upper(
+        Amount(worst.pressure, "pressure"),
+        Amount(limit, "pressure"),
+        about="pressure between the motors in series",
+        at=worst.at,
+        change=words(
+            "a case drain to tank, or a motor whose seal stands {p} or more",
+            p=at_least(worst.pressure, "pressure"),
+        ),
+    )
+    return judged if stated or judged.verdict != "fail" else replace(judged, verdict="caution")
+
+
+@check(
+    "seal-pressure",
+    area=AREA,
+    asks="Does the motor's shaft seal stand the back pressure of the return, hot and cold?",
+    formula="outlet pressure by the steady state at oil.cold, oil.working and oil.hot, undrained",
+    limit=(
+        "the motor's max_back_pressure (limits.seal_pressure where not given); a caution where "
+        "only oil below its working temperature exceeds it"
+    ),
+    source="the limit is the motor maker's, 20 bar from memory otherwise",
+    subjects=_to_return,
+)
+def seal_pressure(look: Inspection, subject: FittedMotor) -> Judgement:
+    """Back pressure at the shaft seal against its limit."""
+    if subject.motor.case_drain:
+        return Judgement("pass", words(_DRAINED))
+    limit, stated = _limit(look, subject)
+    warm = _worst(look, subject, ("working", "hot"))
+    cold = _worst(look, subject, ("cold",))
+    if warm is None or cold is None:
+        return Judgement("pass", words("no scenario runs it"))
+    fails = warm.pressure > limit
+    worst = cold if cold.pressure > warm.pressure and not fails else warm
+    change = (
+        words(
+            "a case drain to tank, a larger return, or a motor whose seal stands {p} or more",
+            p=at_least(max(warm.pressure, cold.pressure), "pressure"),
+        )
+        if fails
+        else _warm_up(look, subject, cold, limit)
+    )
+    judged = upper(
+        Amount(worst.pressure, "pressure"),
+        Amount(limit, "pressure"),
+        about="back pressure at the shaft seal",
+        at=worst.at,
+        change=change,
+    )
+    eased = judged.verdict == "fail" and not (fails and stated)
+    return replace(judged, verdict="caution") if eased else judged
+
+
+def _warm_up(look: Inspection, subject: FittedMotor, cold: _Outlet, limit: float) -> Words | None:
+    """The oil temperature from which the seal is safe, found by narrowing a range of them."""
+    if cold.pressure <= limit:
+        return None
+    ends = [float(oil_temperatures(look.truck, word)[0]) for word in ("cold", "working")]
+    low, high = ends
+    for _ in range(2):
+        grid = np.linspace(low, high, STEPS)
+        safe = np.ones(STEPS, dtype=bool)
+        for scenario in _running(look.truck, subject):
+            solved = look.over_oil(scenario, grid)
+            m = solved.result.column(subject.function.name)
+            high_there = (_outlets(solved, subject) > limit) & (solved.work.asked[:, m] > 0)
+            safe &= ~high_there.reshape(-1, STEPS).any(axis=0)
+        last = int(np.flatnonzero(~safe)[-1]) if not safe.all() else 0
+        low, high = float(grid[last]), float(grid[min(last + 1, STEPS - 1)])
+    return words(
+        "warm the oil to {warm} before it works, or a case drain to tank, or a larger return",
+        warm=at_least(high, "temperature"),
+    )
