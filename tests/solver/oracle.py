@@ -59,10 +59,12 @@ class Plant:
     """The whole point."""
 
     def __init__(self, circuit: Circuit, task: Task) -> None:
-        first, second = circuit.oil.point
-        constants = oil.viscosity_line(
-            first.temperature, first.viscosity, second.temperature, second.viscosity
-        )
+        if circuit.oil.point:
+            constants = oil.viscosity_line(
+                *(value for p in circuit.oil.point for value in (p.temperature, p.viscosity))
+            )
+        else:
+            constants = oil.grade_line(circuit.oil.grade, circuit.oil.viscosity_index)
         nu = float(oil.kinematic_viscosity(task.temperature, *constants))
         rho = float(oil.density(task.temperature, circuit.oil.density, circuit.oil.expansion))
         self.fluid: Fluid = (nu, rho, circuit.oil.density)
