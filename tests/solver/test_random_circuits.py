@@ -1,4 +1,4 @@
-"""Balances of random circuits: flow and energy, from 5 to 20,000 cSt, at standstill, stall, standby."""
+"""Balances of random circuits: flow and energy, 5 to 20,000 cSt, standstill, stall, standby."""
 
 from __future__ import annotations
 
@@ -7,10 +7,10 @@ from typing import Any
 
 import numpy as np
 import pytest
-from tests.solver.circuits import SUPPLIES, random_case, single
 
 from hydrocheck.solver import Points, Result, SupplyLimit, joint, solve
 from hydrocheck.solver.branches import Branch
+from tests.solver.circuits import SUPPLIES, random_case, single
 
 LEAST = 1e-9
 
@@ -25,7 +25,7 @@ def solved(seed: int, size: int, kind: str, supply: str, hard: bool) -> Result:
 @pytest.mark.parametrize("hard", [False, True], ids=["usual", "extreme"])
 @pytest.mark.parametrize(("kind", "supply"), SUPPLIES)
 def test_flow_and_energy_balance(kind: str, supply: str, hard: bool, seed: int) -> None:
-    """48 circuits of 500 or 1,700 points, 52,800 in all; every number differs from point to point."""
+    """48 circuits of 500 or 1,700 points, 52,800 in all; every number differs by point."""
     result = solved(100 + seed, 500 if hard else 1700, kind, supply, hard)
     assert result.flow_residual.max() < LEAST
     assert result.energy_residual.max() < LEAST
