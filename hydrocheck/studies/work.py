@@ -81,7 +81,18 @@ def plan_work(
     engine = engine_speeds(truck, scenario.engine) if engine_speed is None else engine_speed
     oil = oil_temperatures(truck, scenario.oil) if oil_temperature is None else oil_temperature
     grid = np.meshgrid(np.atleast_1d(engine), np.atleast_1d(oil), indexing="ij")
-    speeds, temperatures = (np.asarray(part, dtype=np.float64).ravel() for part in grid)
+    return plan_pairs(truck, scenario, *(part.ravel() for part in grid))
+
+
+def plan_pairs(
+    truck: Truck, scenario: Scenario, engine_speed: ArrayLike, oil_temperature: ArrayLike
+) -> Work:
+    """The points of a scenario at N pairs of engine speed [rad/s] and oil temperature [K].
+
+    engine_speed, oil_temperature: scalars or (N,), broadcast; raises as `plan_work` does
+    """
+    both = np.broadcast_arrays(np.atleast_1d(engine_speed), np.atleast_1d(oil_temperature))
+    speeds, temperatures = (np.asarray(part, dtype=np.float64) for part in both)
     functions = solved_functions(truck)
     tasks = _tasks(truck, scenario)
     thrown = _thrown(truck, scenario)
