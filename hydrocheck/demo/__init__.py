@@ -31,9 +31,9 @@ def path(name: str) -> Path:
 
 def text(name: str) -> str:
     """The text of a demo truck's file. Raises FileError."""
-    from hydrocheck.model.reader import read_text
+    from hydrocheck.model.files import read_text
 
-    return read_text(path(name))
+    return read_text(path(name), "a demo truck")
 
 
 def load(name: str) -> Truck:

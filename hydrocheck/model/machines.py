@@ -18,16 +18,10 @@ from hydrocheck.model.scalar import Scalar
 
 
 @dataclass(frozen=True)
-class Pump:
-    """A pump with its losses at one rated point, its controls and its maker's limits."""
+class RatedMachine:
+    """What pumps and motors share: size, and losses stated at one rated point."""
 
-    name: str = text("name", required=True)
-    type: str = choice(
-        "how it delivers", "fixed", "load sensing", "constant pressure", required=True
-    )
-    build: str | None = choice("how it is built", "gear", "vane", "piston")
-    feeds: tuple[str, ...] = references("the banks that it feeds", "bank")
-    drive: Drive | None = table(Drive, "its own drive, in place of the engine's")
+    name: str = text("name")
     displacement: Scalar | None = quantity(
         "displacement", "nominal displacement (full stroke)", bounds="positive"
     )
@@ -38,7 +32,7 @@ class Pump:
         "shaft_speed", "speed at which its efficiencies are stated", bounds="positive"
     )
     rated_pressure: Scalar | None = quantity(
-        "pressure", "pressure at which its efficiencies are stated", bounds="positive"
+        "pressure_drop", "pressure (drop) at which its efficiencies are stated", bounds="positive"
     )
     rated_viscosity: Scalar = quantity(
         "kinematic_viscosity",
@@ -67,6 +61,19 @@ class Pump:
         bounds="fraction",
         source="ours: no open measurement splits it",
     )
+
+
+@dataclass(frozen=True)
+class Pump(RatedMachine):
+    """A pump with its losses at one rated point, its controls and its maker's limits."""
+
+    name: str = text("name", required=True)
+    type: str = choice(
+        "how it delivers", "fixed", "load sensing", "constant pressure", required=True
+    )
+    build: str | None = choice("how it is built", "gear", "vane", "piston")
+    feeds: tuple[str, ...] = references("the banks that it feeds", "bank")
+    drive: Drive | None = table(Drive, "its own drive, in place of the engine's")
     margin: Scalar | None = quantity("pressure", "LS margin", bounds="positive")
     compensator: Scalar | None = quantity("pressure", "compensator setting", bounds="positive")
     standby: Scalar | None = quantity("pressure", "standby pressure", bounds="positive")
@@ -106,51 +113,12 @@ class Load:
 
 
 @dataclass(frozen=True)
-class Motor:
+class Motor(RatedMachine):
     """A hydraulic motor with its losses at one rated point, its gearbox, limits and load."""
 
     name: str = text("name, where a function has several")
-    displacement: Scalar | None = quantity(
-        "displacement", "nominal displacement", bounds="positive"
-    )
-    derived_displacement: Scalar | None = quantity(
-        "displacement", "derived displacement (ISO 8426), where measured", bounds="positive"
-    )
-    rated_speed: Scalar | None = quantity(
-        "shaft_speed", "speed at which its efficiencies are stated", bounds="positive"
-    )
-    rated_pressure: Scalar | None = quantity(
-        "pressure_drop", "pressure drop at which its efficiencies are stated", bounds="positive"
-    )
-    rated_viscosity: Scalar = quantity(
-        "kinematic_viscosity",
-        "oil viscosity at which its efficiencies are stated",
-        default="36 cSt",
-        bounds="positive",
-        source="common practice: catalogues state them near 36 cSt",
-    )
-    volumetric_efficiency: Scalar | None = quantity(
-        "fraction", "volumetric efficiency at the rated point", bounds="efficiency"
-    )
-    hydromechanical_efficiency: Scalar | None = quantity(
-        "fraction", "hydromechanical efficiency at the rated point", bounds="efficiency"
-    )
     starting_efficiency: Scalar | None = quantity(
         "fraction", "starting torque / theoretical torque", bounds="efficiency"
-    )
-    viscous_slip_share: Scalar = quantity(
-        "fraction",
-        "share of slip that follows viscosity, at 46 cSt",
-        default="0.4",
-        bounds="fraction",
-        source="fit of an open hydraulic rig data set of 2018, range 0.25-0.55",
-    )
-    viscous_torque_share: Scalar = quantity(
-        "fraction",
-        "share of the rated torque loss that is viscous",
-        default="0.5",
-        bounds="fraction",
-        source="ours: no open measurement splits it",
     )
     case_drain: bool | None = flag("whether a case drain line is fitted")
     case_share: Scalar | None = quantity(

@@ -20,14 +20,14 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
-from hydrocheck.errors import FileError, TruckFileError, UnitError
+from hydrocheck.errors import TruckFileError, UnitError
 from hydrocheck.model.fields import BOUND_WORDS, Bounds, within
+from hydrocheck.model.files import read_text
 from hydrocheck.units import KINDS, parse
 from hydrocheck.units.reading import fits, unit_named
 
 Array = NDArray[np.float64]
 
-LARGEST = 1_000_000
 MOST_POINTS = 20_000
 NOTE = "note"
 
@@ -72,26 +72,7 @@ class PointTable:
 
 def read_points(path: str | Path) -> PointTable:
     """Read a file of measured points. Raises FileError or TruckFileError with all that is wrong."""
-    return points_from_text(_text(Path(path)))
-
-
-def _text(file: Path) -> str:
-    """The text of a UTF-8 file of at most 1 MB. Raises FileError."""
-    try:
-        if file.is_dir():
-            raise FileError(f"{file}: is a folder; measured points are a CSV text")
-        with file.open("rb") as stream:
-            data = stream.read(LARGEST + 1)
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise FileError(f"{file}: cannot be read: {reason}") from None
-    if len(data) > LARGEST:
-        raise FileError(f"{file}: more than 1 MB; that is no list of measured points")
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        raise FileError(f"{file}: line {line}: not UTF-8 text; save it as UTF-8") from None
+    return points_from_text(read_text(path, "a list of points"))
 
 
 def points_from_text(text: str) -> PointTable:

@@ -13,8 +13,9 @@ from pathlib import Path as FilePath
 from types import MappingProxyType
 from typing import Any
 
-from hydrocheck.errors import FileError, TruckFileError, UnitError
+from hydrocheck.errors import TruckFileError, UnitError
 from hydrocheck.model.fields import BOUND_WORDS, Spec, specs, within
+from hydrocheck.model.files import read_text
 from hydrocheck.model.lineindex import LineIndex, Path
 from hydrocheck.model.tomltext import parse_toml
 from hydrocheck.model.truck import Truck
@@ -22,10 +23,9 @@ from hydrocheck.model.validate import problems
 from hydrocheck.units import KINDS, parse_measured
 from hydrocheck.units.reading import fits
 
-__all__ = ["LARGEST", "SCHEMA", "parse_toml", "read_text", "read_truck", "truck_from_text"]
+__all__ = ["SCHEMA", "parse_toml", "read_truck", "truck_from_text"]
 
 SCHEMA = 1
-LARGEST = 1_000_000
 MOST_PARTS = 500
 """Items of one list or array: far beyond any truck, and little enough to compare each with each."""
 MOST_HINTS = 100
@@ -37,30 +37,7 @@ NOTED = ("quantity", "choice", "word or quantity")
 
 def read_truck(path: str | FilePath) -> Truck:
     """Read a truck file. Raises FileError or TruckFileError; nothing else."""
-    return truck_from_text(read_text(path))
-
-
-def read_text(path: str | FilePath) -> str:
-    """The text of a small UTF-8 file. Raises FileError."""
-    file = FilePath(path)
-    try:
-        if file.is_dir():
-            raise FileError(f"{file}: is a folder; a truck file is a TOML text")
-        size = file.stat().st_size
-        if size > LARGEST:
-            raise FileError(f"{file}: {size / 1e6:.0f} MB; a truck file has at most 1 MB")
-        with file.open("rb") as stream:
-            data = stream.read(LARGEST + 1)
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise FileError(f"{file}: cannot be read: {reason}") from None
-    if len(data) > LARGEST:
-        raise FileError(f"{file}: more than 1 MB; a truck file has at most 1 MB")
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        raise FileError(f"{file}: line {line}: not UTF-8 text; save it as UTF-8") from None
+    return truck_from_text(read_text(path, "a truck file"))
 
 
 def truck_from_text(text: str) -> Truck:

@@ -15,7 +15,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 from hydrocheck import demo
 from hydrocheck.errors import HydrocheckError
 from hydrocheck.model import truck_from_text
-from hydrocheck.model.reader import LARGEST as N
+from hydrocheck.model.files import LARGEST as N
 
 HEAD = 'schema = 1\n[truck]\nname = "x"\n'
 TEXTS = {

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from scipy.constants import bar, foot, gallon, lbf, liter, minute, psi
 
 from hydrocheck.errors import FileError, TruckFileError
-from hydrocheck.model.points import LARGEST, MOST_POINTS, points_from_text, read_points
+from hydrocheck.model.files import LARGEST
+from hydrocheck.model.points import MOST_POINTS, points_from_text, read_points
 
 RPM = 2 * np.pi / minute
 
@@ -141,7 +142,7 @@ def test_files(tmp_path: Path) -> None:
     with pytest.raises(FileError, match="line 2: not UTF-8"):
         read_points(file)
     file.write_bytes(b"#" * (LARGEST + 1))
-    with pytest.raises(FileError, match="more than 1 MB"):
+    with pytest.raises(FileError, match="at most 1 MB"):
         read_points(file)
 
 

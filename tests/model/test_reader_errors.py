@@ -9,7 +9,8 @@ import pytest
 from hydrocheck import demo
 from hydrocheck.errors import FileError, TruckFileError
 from hydrocheck.model import Truck, read_truck, truck_from_text
-from hydrocheck.model.reader import LARGEST, MOST_PARTS, read_text
+from hydrocheck.model.files import LARGEST, read_text
+from hydrocheck.model.reader import MOST_PARTS
 
 HEAD = 'schema = 1\n[truck]\nname = "x"\n'  # what follows begins on line 4
 
@@ -399,6 +400,6 @@ def test_the_largest_file_is_read(tmp_path: Path) -> None:
     file = tmp_path / "full.toml"
     text = HEAD + "#" * (LARGEST - len(HEAD))
     file.write_text(text)
-    assert read_text(file) == text
+    assert read_text(file, "a truck file") == text
     file.write_text(text + "#")
     assert "at most 1 MB" in file_error(file)

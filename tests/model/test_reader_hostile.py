@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from hydrocheck import demo
 from hydrocheck.errors import TruckFileError
 from hydrocheck.model import truck_from_text
-from hydrocheck.model.reader import LARGEST
+from hydrocheck.model.files import LARGEST
 from hydrocheck.model.tomltext import DEEPEST, parse_toml
 
 HEAD = 'schema = 1\n[truck]\nname = "x"\n'

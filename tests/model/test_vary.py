@@ -124,7 +124,7 @@ def test_several_parts_of_an_array_are_told_apart() -> None:
 @pytest.mark.parametrize(
     ("path", "message"),
     [
-        ("pump.displacment", "no 'displacment' in 'pump.displacment'; here fits: type, build"),
+        ("pump.displacment", "no 'displacment' in 'pump.displacment'; here fits: displacement"),
         ("augr.trims.max", "no 'augr' in 'augr.trims.max'; here fits: pump, main bank, auger"),
         ("", "no '' in ''; here fits: "),
         ("..", "no '' in '..'; here fits: "),
