@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -17,9 +19,12 @@ from hydrocheck.solver.needs import Needs
 from hydrocheck.solver.stages import function_stages
 from hydrocheck.studies.conditions import engine_speeds, oil_temperatures, top_speed
 from hydrocheck.studies.pressure import Need, needed_pressure
-from hydrocheck.studies.work import Solved, plan_work, solve_work
+from hydrocheck.studies.work import Solved, most_flow, plan_work, solve_work
 
 Array = NDArray[np.float64]
+
+WARMING_STEPS = 25
+"""Oil temperatures from cold to working at which a scenario is solved."""
 
 
 class Inspection:
@@ -30,6 +35,7 @@ class Inspection:
         self._solved: dict[tuple[str, str], Solved] = {}
         self._needs: dict[str, Need] = {}
         self._at_max: dict[str, Result] = {}
+        self._fed: dict[str, Array] = {}
 
     def solved(self, scenario: Scenario) -> Solved:
         """A scenario at its own engine speeds and oil temperatures."""
@@ -135,25 +141,38 @@ class Inspection:
         speed: Array = stage.state(np.full(oil.size, flow))[0] / stage.gear_ratio
         return speed
 
-    def over_oil(self, scenario: Scenario, oil: Array | None = None) -> Solved:
-        """A scenario at both ends of its engine speeds, with cold, working and hot oil.
-
-        oil: temperatures [K] in their place, not kept
-        """
+    def over_oil(self, scenario: Scenario) -> Solved:
+        """A scenario at both ends of its engine speeds, with oil from cold to working, and hot."""
         key = (scenario.name, "oil")
-        if oil is None and key in self._solved:
-            return self._solved[key]
-        speeds = engine_speeds(self.truck, scenario.engine)[[0, -1]]
-        words = ("cold", "working", "hot")
-        temperatures = (
-            np.concatenate([oil_temperatures(self.truck, word) for word in words])
-            if oil is None
-            else oil
-        )
-        solved = solve_work(self.truck, plan_work(self.truck, scenario, speeds, temperatures))
-        if oil is None:
-            self._solved[key] = solved
-        return solved
+        if key not in self._solved:
+            cold, warm, hot = (
+                float(oil_temperatures(self.truck, word)[0]) for word in ("cold", "working", "hot")
+            )
+            speeds = engine_speeds(self.truck, scenario.engine)[[0, -1]]
+            oil = np.append(np.linspace(cold, warm, WARMING_STEPS), hot)
+            self._solved[key] = solve_work(self.truck, plan_work(self.truck, scenario, speeds, oil))
+        return self._solved[key]
+
+    def fed_at_max(self, scenario: Scenario) -> Array:
+        """Flow that each function gets at its maximum trim [m3/s], (M,), the others at their work.
+
+        At the low end of the working band, or at the scenario's own speed where that is one; the
+        most over the scenario's oil temperatures.
+        """
+        if scenario.name not in self._fed:
+            band = scenario.engine in ("working", "range")
+            engine = engine_speeds(self.truck, "working" if band else scenario.engine)[0]
+            work = plan_work(self.truck, scenario, engine)
+            functions, size = solved_functions(self.truck), work.points.size
+            turn = np.repeat(np.arange(len(functions)), size)  # whose turn it is, by row
+            points = work.points.take(np.tile(np.arange(size), len(functions)))
+            row = np.arange(turn.size)
+            asked = points.asked.copy()
+            most = np.array([most_flow(f) for f in functions])[turn]
+            asked[row, turn] = np.where(np.isfinite(most), most, asked[row, turn])
+            result = solve(self.truck, replace(points, asked=asked))
+            self._fed[scenario.name] = result.flow[row, turn].reshape(-1, size).max(axis=1)
+        return self._fed[scenario.name]
 
     def return_flow(self, pump: Pump) -> float:
         """Greatest flow that the return line takes at work [m3/s].

@@ -22,7 +22,6 @@ Array = NDArray[np.float64]
 
 AREA = "pressure ladder"
 
-STEPS = 17
 _DRAINED = "a case drain keeps the shaft seal at tank pressure"
 
 
@@ -153,14 +152,14 @@ def seal_pressure(look: Inspection, subject: FittedMotor) -> Judgement:
         return Judgement("pass", words("no scenario runs it"))
     fails = warm.pressure > limit
     worst = cold if cold.pressure > warm.pressure and not fails else warm
-    change = (
-        words(
+    change = None
+    if fails:
+        change = words(
             "a case drain to tank, a larger return, or a motor whose seal stands {p} or more",
             p=at_least(max(warm.pressure, cold.pressure), "pressure"),
         )
-        if fails
-        else _warm_up(look, subject, cold, limit)
-    )
+    elif cold.pressure > limit:
+        change = _warm_up(look, subject, limit)
     judged = upper(
         Amount(worst.pressure, "pressure"),
         Amount(limit, "pressure"),
@@ -172,23 +171,19 @@ def seal_pressure(look: Inspection, subject: FittedMotor) -> Judgement:
     return replace(judged, verdict="caution") if eased else judged
 
 
-def _warm_up(look: Inspection, subject: FittedMotor, cold: _Outlet, limit: float) -> Words | None:
-    """The oil temperature from which the seal is safe, found by narrowing a range of them."""
-    if cold.pressure <= limit:
-        return None
-    ends = [float(oil_temperatures(look.truck, word)[0]) for word in ("cold", "working")]
-    low, high = ends
-    for _ in range(2):
-        grid = np.linspace(low, high, STEPS)
-        safe = np.ones(STEPS, dtype=bool)
-        for scenario in _running(look.truck, subject):
-            solved = look.over_oil(scenario, grid)
-            m = solved.result.column(subject.function.name)
-            high_there = (_outlets(solved, subject) > limit) & (solved.work.asked[:, m] > 0)
-            safe &= ~high_there.reshape(-1, STEPS).any(axis=0)
-        last = int(np.flatnonzero(~safe)[-1]) if not safe.all() else 0
-        low, high = float(grid[last]), float(grid[min(last + 1, STEPS - 1)])
+def _warm_up(look: Inspection, subject: FittedMotor, limit: float) -> Words:
+    """The oil temperature, of those solved, from which the seal is safe in every scenario."""
+    unsafe, oil = [], []
+    for scenario in _running(look.truck, subject):
+        solved = look.over_oil(scenario)
+        m = solved.result.column(subject.function.name)
+        over = (_outlets(solved, subject) > limit) & (solved.work.asked[:, m] > 0)
+        unsafe += list(solved.result.oil_temperature[over])
+        oil += list(solved.result.oil_temperature)
+    warm = min((t for t in oil if t > max(unsafe)), default=None)
+    if warm is None:
+        return words("a case drain to tank, or a larger return")
     return words(
         "warm the oil to {warm} before it works, or a case drain to tank, or a larger return",
-        warm=at_least(high, "temperature"),
+        warm=at_least(float(warm), "temperature"),
     )

@@ -23,7 +23,9 @@ from hydrocheck.studies.work import Solved, cylinder_flow, plan_work, solve_work
 Array = NDArray[np.float64]
 
 AREA = "flow and speed"
-TRIED = 17
+TRIED = 41
+"""Flows tried for what a cylinder can have for good."""
+
 STILL = 1e-9
 """Share of its demand below which a function counts as standing still."""
 
@@ -35,16 +37,12 @@ def _at(solved: Solved, n: int) -> dict[str, Amount | str]:
     }
 
 
-def _engine_cure(look: Inspection, scenarios: list[Scenario]) -> Words:
-    """The least engine speed that meets every demand of scenarios with one oil temperature each."""
-    found = []
-    for scenario in scenarios:
-        (oil,) = oil_temperatures(look.truck, scenario.oil)
-        found.append(least_engine_speed(look.truck, scenario, float(oil)))
-    speeds = [speed for speed in found if speed is not None]
-    if len(speeds) < len(found):
+def _engine_cure(look: Inspection, scenario: Scenario, oil: float) -> Words:
+    """The least engine speed that meets every demand of a scenario."""
+    least = least_engine_speed(look.truck, scenario, oil)
+    if least is None:
         return words("none found: no engine speed in range meets it; see the pressures first")
-    return words("an engine speed of {engine} or more", engine=at_least(max(speeds), "shaft_speed"))
+    return words("an engine speed of {engine} or more", engine=at_least(least, "shaft_speed"))
 
 
 @check(
@@ -53,7 +51,7 @@ def _engine_cure(look: Inspection, scenarios: list[Scenario]) -> Words:
     asks="Does full discharge get its flow at the engine speed where drivers use it?",
     formula=(
         "steady state at full_discharge.engine: feeders at their maximum trim, spinners too where "
-        "spinner_at_max, hopper full, oil from working to hot"
+        "spinner_at_max, hopper full, oil.hot, at which the pump slips most"
     ),
     limit="the flow that the trims ask; a shortfall is a caution, a function that stops fails",
     source=(
@@ -68,30 +66,16 @@ def full_discharge(look: Inspection, wanted: FullDischarge) -> Judgement:
     """Who starves in full discharge."""
     if wanted.engine is None:
         raise MissingValue(["full_discharge.engine"])
-    worst: tuple[float, Solved, int, int] | None = None
-    met = []
-    for word in ("working", "hot"):
-        oil = float(oil_temperatures(look.truck, word)[0])
-        run = _full_run(look, wanted, oil)
-        scenario = Scenario(name="full discharge", engine=wanted.engine, oil=oil, run=run)
-        solved = solve_work(look.truck, plan_work(look.truck, scenario))
-        met.append(scenario)
-        want = solved.wanted
-        share = np.divide(solved.shortfall, want, out=np.zeros_like(want), where=want > 0)
-        if share.size and (worst is None or share.max() > worst[0]):
-            n, m = (int(i) for i in np.unravel_index(int(np.argmax(share)), share.shape))
-            worst = float(share[n, m]), solved, n, m
-    if worst is None or worst[0] <= ENOUGH:
+    oil = float(oil_temperatures(look.truck, "hot")[0])
+    run = _full_run(look, wanted, oil)
+    scenario = Scenario(name="full discharge", engine=wanted.engine, oil=oil, run=run)
+    solved = solve_work(look.truck, plan_work(look.truck, scenario))
+    want = solved.wanted
+    share = np.divide(solved.shortfall, want, out=np.zeros_like(want), where=want > 0)
+    if share.max(initial=0.0) <= ENOUGH:
         return Judgement("pass", words("feeder and spinner get their maximum trims"))
-    return _starved(look, met, worst)
-
-
-def _starved(
-    look: Inspection, scenarios: list[Scenario], worst: tuple[float, Solved, int, int]
-) -> Judgement:
-    """Full discharge that lacks flow; worst: share missing, solve, point and function."""
-    _, solved, n, m = worst
-    given, asked = float(solved.result.flow[n, m]), float(solved.wanted[n, m])
+    n, m = (int(i) for i in np.unravel_index(int(np.argmax(share)), share.shape))
+    given, asked = float(solved.result.flow[n, m]), float(want[n, m])
     stands = solved.result.function_limit[n, m] == FunctionLimit.STALL  # its slip still flows
     why = "{name} starves first, with {given} of {asked}"
     return Judgement(
@@ -106,7 +90,7 @@ def _starved(
         Amount(asked, "flow"),
         float(given / asked - 1.0),
         _at(solved, n),
-        _engine_cure(look, scenarios),
+        _engine_cure(look, scenario, oil),
     )
 
 
@@ -181,7 +165,7 @@ def cylinder_while_spreading(look: Inspection, function: Function) -> Judgement:
             words("{name} stands still while the truck spreads", name=function.name),
             margin=-1.0,
             at={**_at(solved, n), "scenario": both.name},
-            change=_engine_cure(look, [replace(both, oil=oil)]),
+            change=_engine_cure(look, both, oil),
         )
     time = wanted * flow / least
     judged = upper(
@@ -192,7 +176,10 @@ def cylinder_while_spreading(look: Inspection, function: Function) -> Judgement:
     )
     if judged.verdict == "pass":
         return judged
-    slower = at_least(wanted * flow / _steady_flow(solved, look, function, least), "time")
+    kept = _steady_flow(solved, look, function, least)
+    if kept <= 0.0:
+        return replace(judged, verdict="caution", change=_engine_cure(look, both, oil))
+    slower = at_least(wanted * flow / kept, "time")
     change = words("accept {time}: no engine speed in range keeps the time", time=slower)
     if (engine := least_engine_speed(look.truck, both, oil)) is not None:
         change = words(
@@ -209,14 +196,10 @@ def _steady_flow(solved: Solved, look: Inspection, function: Function, given: fl
     A section that is fed in full takes its whole drop, which costs the pump some slip.
     """
     points, m = solved.work.points, solved.result.column(function.name)
-    low, high = 0.0, given
-    for _ in range(2):
-        tried = np.linspace(low, high, TRIED)
-        repeated = points.take(np.repeat(np.arange(points.size), TRIED))
-        asked = repeated.asked.copy()
-        asked[:, m] = np.tile(tried, points.size)
-        result = solve(look.truck, replace(repeated, asked=asked))
-        met = result.flow[:, m] >= asked[:, m] * (1.0 - ENOUGH)
-        last = int(np.flatnonzero(met.reshape(points.size, TRIED).all(axis=0))[-1])
-        low, high = float(tried[last]), float(tried[min(last + 1, TRIED - 1)])
-    return low
+    tried = np.linspace(0.0, given, TRIED)
+    repeated = points.take(np.repeat(np.arange(points.size), TRIED))
+    asked = repeated.asked.copy()
+    asked[:, m] = np.tile(tried, points.size)
+    result = solve(look.truck, replace(repeated, asked=asked))
+    met = result.flow[:, m] >= asked[:, m] * (1.0 - ENOUGH)
+    return float(tried[met.reshape(points.size, TRIED).all(axis=0)].max())

@@ -16,7 +16,7 @@ from hydrocheck.model import Truck
 from hydrocheck.model.circuit import Function
 from hydrocheck.model.truck import Scenario, Task
 from hydrocheck.physics import material
-from hydrocheck.solver import Points, solve, solved_functions
+from hydrocheck.solver import Points, solved_functions
 from hydrocheck.studies.budget import ENOUGH, least_engine_speed
 from hydrocheck.studies.conditions import engine_speeds, oil_temperatures
 from hydrocheck.studies.work import flow_for_speed, mass_per_turn, most_flow, plan_work, solve_work
@@ -37,15 +37,18 @@ def _feeders(truck: Truck) -> list[tuple[str, Function]]:
 
 
 def _orders(truck: Truck) -> tuple[tuple[float, ...], tuple[float, ...]]:
-    """Ordered rates and road speeds. Raises MissingValue."""
-    spreading = truck.spreading
-    missing = [f"spreading.{k}" for k in ("rates", "road_speeds") if not getattr(spreading, k)]
+    """Ordered rates and road speeds above zero. Raises MissingValue."""
+    rates, speeds = (
+        tuple(value for value in values if value > 0)
+        for values in (truck.spreading.rates, truck.spreading.road_speeds)
+    )
+    missing = [k for k, values in (("rates", rates), ("road_speeds", speeds)) if not values]
     if missing:
-        raise MissingValue(missing)
-    return spreading.rates, spreading.road_speeds
+        raise MissingValue([f"spreading.{k}" for k in missing])
+    return rates, speeds
 
 
-def _command_at(
+def _flow_for(
     look: Inspection, function: Function, speed: float, oil: Array, hopper: float
 ) -> Array:
     """Section flow that turns a shaft at a speed [m3/s], (N,), by oil temperature."""
@@ -76,7 +79,7 @@ def least_rate(look: Inspection, function: Function) -> Judgement:
     lanes, slow = look.truck.spreading.lanes, min(speeds)
     wanted = float(material.discharge(min(rates), slow, lanes))
     given = float(turning[n]) * per_turn
-    lowest = _command_at(look, function, wanted / per_turn, oil, 0.0).min()
+    lowest = _flow_for(look, function, wanted / per_turn, oil, 0.0).min()
     judged = upper(
         Amount(given, "mass_flow"),
         Amount(wanted, "mass_flow"),
@@ -117,7 +120,7 @@ def greatest_rate(look: Inspection, function: Function) -> Judgement:
     lanes, fast = look.truck.spreading.lanes, max(speeds)
     wanted = float(material.discharge(max(rates), fast, lanes))
     given = float(turning[n]) * per_turn
-    flow = float(_command_at(look, function, wanted / per_turn, oil, 1.0).max())
+    flow = float(_flow_for(look, function, wanted / per_turn, oil, 1.0).max())
     command = command_for(function, flow)
     change = "{speed} or less at the greatest rate"
     if np.isfinite(command):
@@ -168,7 +171,9 @@ def dead_travel(look: Inspection, function: Function) -> Judgement:
     enough = 0.0
     for scenario in look.truck.scenario:
         if any(task.name == function.name for task in scenario.run):
-            enough = max(enough, *_fed_and_wanted(look, scenario, function))
+            m = look.solved(scenario).result.column(function.name)
+            wanted = float(look.solved(scenario).wanted[:, m].max())
+            enough = max(enough, wanted, float(look.fed_at_max(scenario)[m]))
             if enough >= asked * (1.0 - DEAD):
                 break
     low = engine_speeds(look.truck, "working")[0]
@@ -186,23 +191,6 @@ def dead_travel(look: Inspection, function: Function) -> Judgement:
         ),
     )
     return replace(judged, verdict="caution") if judged.verdict == "fail" else judged
-
-
-def _fed_and_wanted(
-    look: Inspection, scenario: Scenario, function: Function
-) -> tuple[float, float]:
-    """Flow that a function gets at its maximum trim, and the most that the scenario wants of it.
-
-    At the low end of the working band, or at the scenario's own speed where that is one.
-    """
-    band = scenario.engine in ("working", "range")
-    engine = engine_speeds(look.truck, "working" if band else scenario.engine)[0]
-    work = plan_work(look.truck, scenario, engine)
-    m = look.solved(scenario).result.column(function.name)
-    asked = work.points.asked.copy()
-    asked[:, m] = most_flow(function)
-    result = solve(look.truck, replace(work.points, asked=asked))
-    return float(result.flow[:, m].max()), float(look.solved(scenario).wanted[:, m].max())
 
 
 @check(

@@ -92,6 +92,8 @@ def coupling_drop(look: Inspection, line: Line) -> Judgement:
     """Drop of a line's quick couplings at the largest flow."""
     flow = _largest_flow(look, line)
     shares = [(flow / float(c.rated_flow)) ** 2 for c in line.coupling]
+    if flow <= 0.0:
+        return Judgement("pass", words("no flow can be asked of it"))
     drop = sum(float(c.rated_drop) * share for c, share in zip(line.coupling, shares, strict=True))
     judged = upper(
         Amount(drop, "pressure_drop"),

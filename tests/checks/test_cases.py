@@ -7,10 +7,11 @@ then be gone.
 from __future__ import annotations
 
 from dataclasses import replace
+from math import isnan
 
 import pytest
 
-from hydrocheck.checks import REGISTRY, Amount, Finding, Inspection
+from hydrocheck.checks import REGISTRY, Amount, Finding, Inspection, inspect
 from hydrocheck.model import Truck
 from hydrocheck.model.truck import Link, Scenario, Task
 from hydrocheck.units import parse
@@ -152,6 +153,86 @@ def test_an_absent_liquid_is_looked_for_in_trims_scenarios_and_links() -> None:
         assert place in reason
     zero = replace(scenario, run=(Task(name="liquid", command=0.0),))
     assert find(replace(SINGLE, scenario=(zero,)), "absent-liquid-zero", "liquid").verdict == "pass"
+
+
+ODD: list[tuple[str, object]] = [
+    ("spreading.rates", (0.0,)),
+    ("spreading.road_speeds", (0.0,)),
+    ("function.auger.trims.max", 0.0),
+    ("function.auger.trims.min", 0.0),
+    ("function.spinner.trims.max", 0.28),
+    ("function.plow.cylinder.rod", 0.0),
+    ("function.auger.section.curve", ((0.0, 0.0), (0.3, 0.0), (1.0, 5e-4))),
+    ("lines.return.filter.rated_drop", 1e-300),
+    ("oil.cold", 310.0),
+    ("oil.hot", 275.0),
+    ("pump.pump.displacement", 1e-12),
+    ("engine.torque_curve", ((500.0, 100.0), (600.0, 100.0))),
+]
+
+
+@pytest.mark.parametrize(("path", "value"), ODD, ids=[path for path, _ in ODD])
+def test_odd_values_are_inspected_without_a_fault_of_ours(path: str, value: object) -> None:
+    for finding in inspect(put(TANDEM, path, value)):
+        judged = finding.judgement
+        assert judged.reason.shown()
+        if judged.margin is not None:
+            assert not isnan(judged.margin)
+        if judged.change is not None:
+            assert "nan" not in judged.change.shown()
+
+
+def test_a_duty_driven_coil_loses_what_copper_and_battery_take() -> None:
+    # Ohm's law by hand: 11 of 12.5 V, and 80 K x 0.393 %/K (copper, from memory)
+    truck = put(TANDEM, "function.auger.section.coil.drive", "duty")
+    value = find(truck, "coil-drift", "auger").judgement.value
+    assert value is not None
+    assert value.value == pytest.approx(1 - 11 / 12.5 / 1.3144)
+
+
+def test_a_usual_coil_may_be_driven_at_120_to_180_hertz() -> None:
+    # 12 V, 5.3 ohm, 30 mH, 1.5 A: common practice drives it at 100-200 Hz
+    for frequency in (120.0, 150.0, 180.0):
+        truck = put(TANDEM, "function.auger.section.coil.frequency", frequency)
+        assert find(truck, "drive-frequency", "auger").verdict == "pass"
+
+
+def test_the_rod_side_takes_the_area_ratio_of_the_piston_sides_pressure() -> None:
+    value = find(TANDEM, "rod-side-intensification", "plow").judgement.value
+    assert value is not None
+    assert value.value == pytest.approx(2700 * PSI * 9 / (9 - 2.25))  # 3 in bore, 1.5 in rod
+
+
+def test_the_first_motor_of_a_series_stands_at_the_next_ones_load() -> None:
+    # Pressures add up in series (trade article on motors in series): with half the load torque
+    # each, the outlet of the first stands at about half of the inlet.
+    found = find(cases_work.SERIES, "series-seal-pressure", "auger first").judgement
+    alone = find(TANDEM, "working-pressure-relief", "spreading").judgement
+    assert found.value is not None
+    assert alone.value is not None
+    work = alone.value.value - 300 * PSI  # less the LS margin
+    assert 0.4 * work < found.value.value < 0.7 * work
+
+
+def test_a_filter_says_from_which_temperature_its_bypass_is_shut() -> None:
+    judged = find(TANDEM, "filter-bypass", "return filter").judgement
+    closes = judged.reason.amounts["closes"]
+    assert isinstance(closes, Amount)
+    at_that = put(TANDEM, "oil.working", closes.value)
+    viscosity = find(at_that, "viscosity-at-work", "spreading").judgement.value
+    flow = judged.at["flow"]
+    assert viscosity is not None
+    assert isinstance(flow, Amount)
+    # Darcy's law by hand: 6 psi at 40 gal/min and 32 cSt
+    drop = 6 * PSI * flow.value / (40 * 3.785411784e-3 / 60) * viscosity.value / 32e-6
+    assert drop == pytest.approx(25 * PSI, rel=1e-6)
+
+
+def test_a_hose_to_a_motor_counts_for_the_relief() -> None:
+    weak = put(TANDEM, "lines.auger_supply.max_pressure", 2500 * PSI)
+    found = find(weak, "relief-ratings", "main relief")
+    assert found.verdict == "fail"
+    assert found.judgement.at["part"] == "auger_supply line"
 
 
 def test_no_suction_bore_helps_where_the_air_itself_is_too_thin() -> None:

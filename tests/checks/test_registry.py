@@ -28,8 +28,8 @@ TANDEM, MISTAKES = TRUCKS["tandem"], TRUCKS["mistakes"]
 # -- registry ------------------------------------------------------------------------------------
 
 
-def test_there_are_at_least_fifteen_checks_and_their_names_are_words() -> None:
-    assert len(REGISTRY) >= 15
+def test_there_are_sixty_checks_and_their_names_are_words() -> None:
+    assert len(REGISTRY) >= 60
     for name, one in REGISTRY.items():
         assert name == one.id
         assert re.fullmatch(r"[a-z]+(-[a-z]+)*", name)
@@ -174,8 +174,12 @@ def _rename(truck: Truck, old: str, new: str) -> Truck:
 
 
 @pytest.mark.parametrize("name", [n for n in TRUCKS if n != "mistakes"])
-def test_a_sound_demo_truck_has_no_failing_finding_and_lacks_nothing(name: str) -> None:
+def test_a_sound_demo_truck_has_no_failing_finding(name: str) -> None:
     assert [f.id for f in FINDINGS[name] if f.verdict == "fail"] == []
+
+
+@pytest.mark.parametrize("name", TRUCKS)
+def test_a_demo_truck_lacks_nothing(name: str) -> None:
     assert [f.id for f in FINDINGS[name] if f.verdict == "not checked"] == []
 
 
