@@ -27,6 +27,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "hydrocheck.cli.solve",
         ("One operating point in full, with what limits each function."),
     ),
+    "heat": ("hydrocheck.cli.heat", "Where the oil temperature settles, and how the oil warms."),
     "fit": ("hydrocheck.cli.fit", "Loss parameters of a pump or motor from measured points."),
     "calc": ("hydrocheck.cli.calc", "Handbook formulas, one subcommand each."),
     "explain": ("hydrocheck.cli.explain", "A check's question, formula, limit and source."),

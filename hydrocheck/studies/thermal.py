@@ -193,7 +193,7 @@ class Mean:
         self.truck, self.size = truck, size
         self.varied = varied_size(truck) > 1
         self.parts = [
-            (part.scenario, column(part.share, size), column(_speed(truck, part), size))
+            (part.scenario, column(part.share, size), column(part_speed(truck, part), size))
             for part in duty
         ]
 
@@ -223,7 +223,7 @@ class Mean:
         return self._at(temperature.ravel(), rows).total.reshape(temperature.shape)
 
 
-def _speed(truck: Truck, part: Part) -> ArrayLike:
+def part_speed(truck: Truck, part: Part) -> ArrayLike:
     """Engine speed of a part [rad/s]; a word that stands for several is taken at its middle."""
     if part.engine_speed is not None:
         return part.engine_speed
@@ -246,7 +246,7 @@ def size_of(truck: Truck, duty: Sequence[Part], *values: ArrayLike) -> int:
     given = [np.size(np.asarray(v)) for v in values]
     for part in duty:
         given.append(np.size(np.asarray(part.share)))
-        given.append(np.size(np.asarray(_speed(truck, part))))
+        given.append(np.size(np.asarray(part_speed(truck, part))))
     return max([varied_size(truck), *given])
 
 

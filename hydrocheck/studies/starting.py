@@ -1,0 +1,192 @@
+"""Does a motor start from rest? A second solve, with the motor held still.
+
+A standing motor gets no less than the supply can put across it: its load is replaced by one that
+nothing moves, and the circuit is solved with the other functions of the scenario running. Slip that
+passes the standing motor, reliefs, compensator, lines and return pressure all take their part. The
+motor starts where that drop reaches what breaks its load away:
+
+    dp needed = breakaway x torque at rest / (D x starting efficiency)
+    starts    where drop while held >= dp needed
+
+The section is opened as the scenario asks, without a boost of the command: a worn motor can pass
+all that a small command gives. Motors in series start where the drop over all of them reaches the
+sum of their needs; one after the other they may start with less. A spinner is loaded as at work
+while its feeder stands. Cylinders and functions known by a pressure only start as they run, and are
+left out.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from enum import IntEnum
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from hydrocheck.errors import DomainError
+from hydrocheck.model.circuit import Function, Load
+from hydrocheck.model.truck import Scenario, Truck
+from hydrocheck.physics.losses import starting_pressure
+from hydrocheck.solver import Points, solve, solved_functions
+from hydrocheck.solver.needs import Needs
+from hydrocheck.solver.stages import load_torques
+from hydrocheck.studies.work import Work, plan_work
+
+Array = NDArray[np.float64]
+
+_IMMOVABLE = 1e10
+"""Drop that would move a held motor [Pa]: more than any supply gives."""
+_FULL = 1.0 - 1e-9
+
+
+class StartLimit(IntEnum):
+    """What bounds the pressure across a standing motor."""
+
+    SUPPLY = 0  # compensator, reliefs, flow that other functions leave
+    COMMAND = 1  # its slip takes all that its command gives
+    PORT_RELIEF = 2  # its port relief is open
+
+
+@dataclass(frozen=True)
+class Start:
+    """A function's start from rest at N points, the others of its scenario running.
+
+    engine_speed: [rad/s], oil_temperature: [K], (N,)
+    needed: drop over the motor or motors that breaks the load away [Pa], (N,)
+    available: drop that stands across them while they are held [Pa], (N,)
+    beside: what lines and return pressure add to it at the work port [Pa], (N,)
+    limit: StartLimit, (N,); supply_limit: SupplyLimit while held, (N,)
+    """
+
+    function: str
+    engine_speed: Array
+    oil_temperature: Array
+    needed: Array
+    available: Array
+    beside: Array
+    limit: NDArray[np.int64]
+    supply_limit: NDArray[np.int64]
+
+    @property
+    def starts(self) -> NDArray[np.bool_]:
+        """Whether the load breaks away, (N,)."""
+        return np.asarray(self.available >= self.needed)
+
+    @property
+    def margin(self) -> Array:
+        """What is available beyond the need, as a share of the need [1], (N,); below 0: stands."""
+        needs = np.where(self.needed > 0, self.needed, 1.0)
+        return np.where(self.needed > 0, self.available / needs - 1.0, np.inf)
+
+    @property
+    def port_needed(self) -> Array:
+        """Work-port pressure that breaks the load away [Pa], (N,)."""
+        return self.needed + self.beside
+
+    @property
+    def port_available(self) -> Array:
+        """Work-port pressure while the motor is held [Pa], (N,)."""
+        return self.available + self.beside
+
+
+def start_from_rest(
+    truck: Truck,
+    scenario: Scenario,
+    name: str,
+    engine_speed: ArrayLike | None = None,
+    oil_temperature: ArrayLike | None = None,
+) -> Start:
+    """Whether a function's motor starts while the others of a scenario run.
+
+    name: of the function, which must take part in the scenario
+    engine_speed [rad/s] and oil_temperature [K]: every speed with every temperature, N points; None
+    takes the scenario's own. An empty hopper: `replace(scenario, hopper="empty")`.
+
+    Raises MissingValue (also for starting efficiency and breakaway factor), DomainError, and as
+    `solve` does.
+    """
+    function = truck.function_named(name)
+    if not function.motor or function not in solved_functions(truck):
+        raise DomainError(f"'{name}' has no hydraulic motor to start")
+    work = plan_work(truck, scenario, engine_speed, oil_temperature)
+    place = solved_functions(truck).index(function)
+    if not (work.asked[:, place] > 0).all():
+        raise DomainError(f"'{name}' takes no part in the scenario '{scenario.name}'")
+    needed = needed_drop(truck, function, work.points)
+    return _held(truck, function, place, work, needed)
+
+
+def starts_of(
+    truck: Truck,
+    scenario: Scenario,
+    engine_speed: ArrayLike | None = None,
+    oil_temperature: ArrayLike | None = None,
+) -> dict[str, Start]:
+    """`start_from_rest` of every function with a motor that takes part in a scenario."""
+    work = plan_work(truck, scenario, engine_speed, oil_temperature)
+    return {
+        function.name: _held(
+            truck, function, place, work, needed_drop(truck, function, work.points)
+        )
+        for place, function in enumerate(solved_functions(truck))
+        if function.motor and (work.asked[:, place] > 0).all()
+    }
+
+
+def needed_drop(truck: Truck, function: Function, points: Points) -> Array:
+    """Drop over a function's motors that breaks their load away [Pa], (N,).
+
+    points: give the hopper's filling, between which torque is linear
+
+    Raises MissingValue.
+    """
+    total = np.zeros(points.size)
+    needs = Needs(points.size)
+    still = np.zeros(points.size)
+    for level, motor in enumerate(function.motor):
+        one = len(function.motor) == 1
+        key = f"{function.name}.{'motor' if one else motor.name or f'motor {level + 1}'}"
+        displacement = needs.column(motor, "displacement", key)
+        efficiency = needs.column(motor, "starting_efficiency", key)
+        torque = load_torques(motor, key, points, still, needs)["load0"]
+        full, empty = motor.load, motor.load_empty
+        factor = needs.column(full, "breakaway", f"{key}.load") if full is not None else 1.0
+        if empty is not None and (points.hopper < 1.0).any():
+            light = needs.column(empty, "breakaway", f"{key}.load_empty")
+            factor = points.hopper * factor + (1.0 - points.hopper) * light
+        needs.settle()
+        total = total + starting_pressure(torque, displacement, efficiency, np.asarray(factor))
+    return total
+
+
+def _held(truck: Truck, function: Function, place: int, work: Work, needed: Array) -> Start:
+    result = solve(_immovable(truck, function), work.points)
+    available = result.motor_drop[:, :, place].sum(axis=0)
+    full = result.flow[:, place] >= result.asked[:, place] * _FULL
+    relieved = result.flow[:, place] - result.motor_flow[:, place] > 1e-9 * result.asked[:, place]
+    limit = np.where(full, StartLimit.COMMAND, StartLimit.SUPPLY)
+    return Start(
+        function=function.name,
+        engine_speed=result.engine_speed,
+        oil_temperature=result.oil_temperature,
+        needed=needed,
+        available=available,
+        beside=result.work_pressure[:, place] - available,
+        limit=np.where(relieved, StartLimit.PORT_RELIEF, limit).astype(np.int64),
+        supply_limit=result.supply_limit,
+    )
+
+
+def _immovable(truck: Truck, function: Function) -> Truck:
+    """The truck with a load on a function's motors that nothing moves."""
+    motors = tuple(
+        replace(
+            motor,
+            load=Load(constant=_IMMOVABLE * np.asarray(motor.displacement) * motor.gearbox_ratio),
+            load_empty=None,
+        )
+        for motor in function.motor
+    )
+    held = replace(function, motor=motors)
+    functions = tuple(held if f is function else f for f in truck.function)
+    return replace(truck, function=functions)
