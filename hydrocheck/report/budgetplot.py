@@ -100,7 +100,7 @@ def _stack(axes: Axes, rpm: Array, demand: Array, names: tuple[str, ...], top: f
         base = upper
     right = axes.get_xlim()[1]
     beside = right + 0.025 * (right - axes.get_xlim()[0])
-    for m, middle, height in zip(active, middles, _spread(middles, SPACING * top), strict=True):
+    for m, middle, height in zip(active, middles, spread(middles, SPACING * top), strict=True):
         name = textwrap.shorten(printable(names[m]), NAME_WIDTH, placeholder=" ...")
         axes.annotate(
             name[:NAME_WIDTH], (right, middle), (beside, height), ha="left", va="center",
@@ -109,10 +109,10 @@ def _stack(axes: Axes, rpm: Array, demand: Array, names: tuple[str, ...], top: f
         )  # fmt: skip
 
 
-def _spread(heights: list[float], gap: float) -> list[float]:
+def spread(heights: list[float], gap: float) -> list[float]:
     """Rising heights, moved up where they are closer than `gap`.
 
-    >>> _spread([1.0, 1.2, 5.0], 1.0)
+    >>> spread([1.0, 1.2, 5.0], 1.0)
     [1.0, 2.0, 5.0]
     """
     moved: list[float] = []

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hydrocheck.errors import DomainError
+from hydrocheck.report.budgetplot import LEADER, spread
 from hydrocheck.report.text import printable
 from hydrocheck.studies.heatstudy import HeatStudy
 from hydrocheck.studies.thermal import HIGHEST
@@ -25,9 +26,8 @@ POINTS = 241
 NEAR = 4.0  # e-folds of the way that the figure shows
 SHORTEST, LONGEST = 1800.0, 12 * 3600.0
 TITLE_WIDTH = 84
-BOX = {"boxstyle": "round,pad=0.15", "facecolor": "white", "edgecolor": "none", "alpha": 0.92}
-# Share of the width at which each curve is named; the band's ends are far apart at the right.
-MIDDLE, EDGE = 0.55, 0.93
+GAP = 0.055  # between names at the right, share of the height
+NAMES = {"warm": "coefficient / 1.6", "stated": "coefficient stated", "cool": "coefficient x 1.6"}
 
 
 def heat_figure(truck: str, study: HeatStudy, units: str) -> Figure:
@@ -85,56 +85,70 @@ def _temperatures(axes: Axes, study: HeatStudy, time: Array, scale: float, units
     for name, width in (("cool", 0.8), ("warm", 0.8), ("stated", 2.2)):
         dash = "solid" if name == "stated" else (0, (4, 2))
         axes.plot(x, curves[name], color="black", linewidth=width, linestyle=dash)
-    names = {
-        "warm": ("coefficient / 1.6", EDGE, (-4, 5), "right"),
-        "stated": ("stated coefficient", MIDDLE, (0, 8), "right"),
-        "cool": ("coefficient x 1.6", EDGE, (-4, -12), "right"),
-    }
-    for name, (label, share, offset, side) in names.items():
-        known = np.flatnonzero(np.isfinite(curves[name]))
-        at = known[min(int(share * (x.size - 1)), known.size - 1)]
-        axes.annotate(
-            label, (x[at], curves[name][at]), offset, textcoords="offset points", ha=side,
-            fontsize=9, bbox=BOX, zorder=5,
-        )  # fmt: skip
-    low, high = np.nanmin(curves["cool"]), max(float(np.nanmax(c)) for c in curves.values())
+    known = np.concatenate(list(curves.values()))
+    low, high = float(np.nanmin(known)), float(np.nanmax(known))
     room = 0.08 * max(high - low, 1.0)
-    marks = ((study.working, "working"), (study.hot, "hot"))
-    for mark, label in marks:
-        if mark is None:
+    beside: list[tuple[float, str]] = []
+    for name, label in NAMES.items():
+        curve = curves[name]
+        if np.isfinite(curve[-1]):
+            beside.append((float(curve[-1]), label))
             continue
-        height = _shown(np.array([mark]), units)[0]
-        if low - room < height < high + room:
+        end = int(np.flatnonzero(np.isfinite(curve))[-1])
+        axes.annotate(
+            label, (x[end], curve[end]), (-2, 5), textcoords="offset points", ha="right",
+            fontsize=9,
+        )  # fmt: skip
+    for mark, label in ((study.working, "working"), (study.hot, "hot")):
+        height = np.nan if mark is None else _shown(np.array([mark]), units)[0]
+        if mark is not None and low - room < height < high + room:
             axes.axhline(height, color="0.35", linewidth=1.0, linestyle=":", zorder=1)
-            axes.annotate(
-                f"{label} by the truck file, {show(mark, 'temperature', units)}", (0, height),
-                (6, 3), textcoords="offset points", fontsize=8, color="0.2",
-            )  # fmt: skip
+            beside.append((height, f"{label}, {show(mark, 'temperature', units)}"))
     axes.set_ylim(low - room, high + 1.5 * room)
+    _name_beside(axes, float(x[-1]), beside, GAP * (high - low + 2.5 * room))
     axes.set_ylabel(f"oil, {display_value(1.0, 'temperature', units)[1]}")
+
+
+def _name_beside(axes: Axes, right: float, names: list[tuple[float, str]], gap: float) -> None:
+    """Names at the right of the axes, at the heights of what they name where there is room."""
+    ordered = sorted(names)
+    heights = spread([height for height, _ in ordered], gap)
+    for (height, name), place in zip(ordered, heights, strict=True):
+        axes.annotate(
+            name, (right, height), (1.03 * right, place), ha="left", va="center", fontsize=9,
+            annotation_clip=False, arrowprops={**LEADER, "relpos": (0.0, 0.5)},
+        )  # fmt: skip
 
 
 def _heats(axes: Axes, stated: WarmUp, time: Array, scale: float, units: str) -> None:
     """Heat made and given off with the stated coefficient."""
     factor, unit = display_value(1.0, "power", units)
-    known = stated.temperature[:, 0]
-    given = stated.conductance[0] * (known - stated.ambient[0]) * factor
-    made = stated.heat[:, 0] * factor
-    past = stated.time[:, 0] / scale
-    ends = time[-1] / scale
+    oil = stated.temperature_at(time)[:, 0]
+    x, here = time / scale, np.isfinite(oil)
+    given = stated.conductance[0] * (oil - stated.ambient[0]) * factor
+    made = _heat_made(stated, oil) * factor
     # The first minutes of thick oil would hide all that follows.
-    later = past >= 0.03 * ends
-    top = 1.25 * max(float(made[later].max()), float(given.max()))
-    axes.plot(past, made, color="black", linewidth=1.8)
-    axes.plot(past, given, color="black", linewidth=1.4, linestyle=(0, (5, 2)))
+    later = here & (time >= 0.03 * time[-1])
+    top = 1.25 * max(float(made[later].max()), float(given[here].max()), 1e-9)
+    axes.plot(x, made, color="black", linewidth=1.8)
+    axes.plot(x, given, color="black", linewidth=1.4, linestyle=(0, (5, 2)))
     axes.set_ylim(0.0, top)
-    middle = int(np.searchsorted(past, 0.45 * ends))
-    middle = min(middle, past.size - 1)
-    apart = made[middle] - given[middle] > 0.12 * top
-    for curve, label, offset in ((made, "heat made", 6), (given, "given off", -14)):
-        drop = offset if apart or curve is given else 8
-        axes.annotate(
-            label, (past[middle], curve[middle]), (0, drop), textcoords="offset points",
-            ha="center", fontsize=9, bbox=BOX, zorder=5,
-        )  # fmt: skip
+    last = int(np.flatnonzero(here)[-1])
+    names = [(float(made[last]), "heat made"), (float(given[last]), "given off")]
+    if last == x.size - 1:
+        _name_beside(axes, float(x[-1]), names, 1.5 * GAP * top)
+    else:
+        for (height, name), place in zip(names, (6, -13), strict=True):
+            axes.annotate(
+                name, (x[last], height), (-2, place), textcoords="offset points", ha="right",
+                fontsize=9,
+            )  # fmt: skip
     axes.set_ylabel(f"heat, {unit}")
+
+
+def _heat_made(stated: WarmUp, oil: Array) -> Array:
+    """Heat at oil temperatures [W], between those solved: it falls about like a power of them."""
+    solved, made = stated.temperature[:, 0], np.maximum(stated.heat[:, 0], 1e-9)
+    order = np.argsort(solved)
+    between: Array = np.exp(np.interp(oil, solved[order], np.log(made[order])))
+    return np.where(np.isfinite(oil), between, np.nan)
