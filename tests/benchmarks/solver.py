@@ -56,7 +56,7 @@ def count_evaluations(points: Points) -> float:
         count += flow.size
         return plain(branch, flow)
 
-    Branch.climb = counted  # type: ignore[method-assign]  # counts, then does the same
+    Branch.climb = counted  # type: ignore[method-assign]  # counts on the way
     try:
         solve(TRUCK, points)
     finally:
