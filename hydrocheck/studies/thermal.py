@@ -28,6 +28,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from hydrocheck.errors import DomainError, MissingValue
+from hydrocheck.model.circuit import Reservoir
 from hydrocheck.model.truck import Scenario, Truck
 from hydrocheck.physics import heat
 from hydrocheck.solver.needs import Needs
@@ -190,8 +191,9 @@ class Mean:
 
     def __init__(self, truck: Truck, duty: Sequence[Part], size: int) -> None:
         _check_shares(duty)
-        self.truck, self.size = truck, size
-        self.varied = varied_size(truck) > 1
+        # The tank has no part in a steady state, and need not be solved for each of its values.
+        self.truck, self.size = replace(truck, reservoir=Reservoir()), size
+        self.varied = varied_size(self.truck) > 1
         self.parts = [
             (part.scenario, column(part.share, size), column(part_speed(truck, part), size))
             for part in duty

@@ -83,8 +83,9 @@ class WarmUp:
         """
         target = np.broadcast_to(np.asarray(temperature, dtype=np.float64), self.start.shape)
         way, rest = self.end - self.start, self.end - target
-        ahead = way * (target - self.start) > 0.0
-        reached = ahead & (way * rest > 0.0)
+        still = np.abs(way) < _STILL
+        ahead = np.where(still, target != self.start, way * (target - self.start) > 0.0)
+        reached = ahead & ~still & (way * rest > 0.0)
         folds = np.log(np.where(reached, way, 1.0) / np.where(reached, rest, 1.0))
         spacing = self.folds[1]
         cell = np.minimum((folds / spacing).astype(np.intp), self.folds.size - 2)
