@@ -42,6 +42,7 @@ from hydrocheck.solver.state import State, surround
 from hydrocheck.solver.supply import PRESSURE_SCALE, deliverable, held_pressure
 
 WIDENINGS = 12
+"""Most times that a bracket is made wider, eightfold each."""
 JUMP = 1e-6
 """Relative step of the inlet pressure between neighbouring flows from which it counts as a jump."""
 

@@ -21,6 +21,7 @@ A load known only as a pressure is a stage of capacity 1 and force T0 = pressure
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, fields
 from functools import cached_property
 from typing import NamedTuple
@@ -334,11 +335,10 @@ class Branch:
         return Taken(section, line, np.where(held, 0.0, returned), work)
 
 
-def _insert(taken: Taken, rows: Index, law: object, *given: Array) -> Taken:
+def _insert(taken: Taken, rows: Index, law: Callable[..., Taken], *given: Array) -> Taken:
     """`taken` with the rows at `rows` replaced by what a law gives for them."""
     if rows.size == 0:
         return taken
-    assert callable(law)
     new = law(*(values[rows] for values in given))
     out = Taken(*(np.array(old) for old in taken))
     for old, part in zip(out, new, strict=True):

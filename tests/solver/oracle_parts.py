@@ -270,7 +270,12 @@ class Consumer:
             high = self.up(TRICKLE * section, returns)[0]
             return 0.0, root(lambda w: self.over(w, returns) - section, 0.0, high)
         flow = root(excess, TRICKLE * section, section)
-        return flow, self.up(flow, returns)[0]
+        work = self.up(flow, returns)[0]
+        if abs(excess(flow)) > 1e-9 * section:
+            # A tight machine stands still: the pressure within the jump is the relief's.
+            high = self.up(min(flow * (1.0 + 1e-9), section), returns)[0]
+            work = root(lambda w: self.over(w, returns) - (section - flow), work, high)
+        return flow, work
 
     def to_return(self, section: float, line: float, returns: float) -> float:
         """Flow into the return manifold."""
