@@ -110,12 +110,10 @@ def _above(settled: SettledRange, units: str) -> list[str]:
     if all(one.found.all() for one in (settled.cool, settled.stated, settled.warm)):
         return []
     top = show(HIGHEST, "temperature", units)
-    return [
-        paragraph(
-            f"> : no temperature up to {top} balances the heat; beyond, the oil's viscosity is not "
-            f"known. Heat and input are those at {top} there."
-        )
-    ]
+    text = f"> : no temperature up to {top} balances the heat; beyond, the viscosity is not known."
+    if not settled.stated.found.all():
+        text += f" Heat and input are those at {top} there."
+    return [paragraph(text)]
 
 
 def _verdict(study: HeatStudy, units: str) -> str:
