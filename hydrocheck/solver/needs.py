@@ -6,11 +6,13 @@ name. The bounds are those of the model's own field.
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
 from hydrocheck.errors import DomainError, MissingValue
-from hydrocheck.model.fields import BOUND_WORDS, specs
+from hydrocheck.model.fields import BOUND_WORDS, Bounds, specs, within
 from hydrocheck.model.scalar import Scalar
 from hydrocheck.physics.arrays import Array
 
@@ -35,7 +37,11 @@ class Needs:
         if value is None:
             self.missing.append(name)
             return 1.0
-        _refuse_out_of_bounds(column(value, self.size, name), part, attribute, name)
+        bounds = _bounds(type(part), attribute)
+        # Most values are plain floats: no arrays are made for them.
+        if type(value) is float and math.isfinite(value) and within(value, bounds):
+            return value
+        _refuse_out_of_bounds(column(value, self.size, name), bounds, name)
         return value
 
     def column(
@@ -44,7 +50,10 @@ class Needs:
         """A value as (1,) or (N,); `otherwise`, if there is that, for one that is not given."""
         if otherwise is not None and getattr(part, attribute) is None:
             return np.array([otherwise])
-        return column(self(part, attribute, key), self.size, f"{key}.{attribute}")
+        value = self(part, attribute, key)
+        if type(value) is float:
+            return np.array([value])
+        return column(value, self.size, f"{key}.{attribute}")
 
     def settle(self) -> None:
         """Raise MissingValue if anything was missing."""
@@ -52,8 +61,18 @@ class Needs:
             raise MissingValue(list(dict.fromkeys(self.missing)))
 
 
-def _refuse_out_of_bounds(array: Array, part: object, attribute: str, name: str) -> None:
-    bounds = specs(type(part))[attribute].bounds
+_KNOWN: dict[tuple[type, str], Bounds] = {}
+
+
+def _bounds(cls: type, attribute: str) -> Bounds:
+    """Bounds of a model attribute, looked up once."""
+    key = (cls, attribute)
+    if key not in _KNOWN:
+        _KNOWN[key] = specs(cls)[attribute].bounds
+    return _KNOWN[key]
+
+
+def _refuse_out_of_bounds(array: Array, bounds: Bounds, name: str) -> None:
     good = {
         "any": np.isfinite(array),
         "positive": array > 0.0,
