@@ -17,6 +17,7 @@ always does.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -106,6 +107,18 @@ class Row(NamedTuple):
 
 def joint_newton(network: Network, size: int) -> tuple[State | None, NDArray[np.bool_]]:
     """The steady state of a parallel bank, and where it is settled, (N,)."""
+    count = len(network.branches)
+    # Functions that are shut at every point take no part; one stays, so that there is a bank.
+    open_ = [m for m, branch in enumerate(network.branches) if branch.commanded.any()] or [0]
+    if len(open_) == count:
+        return _settle(network, size)
+    lean = replace(network, branches=tuple(network.branches[m] for m in open_))
+    state, settled = _settle(lean, size)
+    return None if state is None else state.widened(open_, count), settled
+
+
+def _settle(network: Network, size: int) -> tuple[State | None, NDArray[np.bool_]]:
+    """As `joint_newton`, for all functions of a network."""
     settled = np.zeros(size, dtype=bool)
     whole: State | None = None
     active, part, x = np.arange(size), network, _at_command(network, size)

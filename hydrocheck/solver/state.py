@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -50,6 +50,20 @@ class State:
             return out
 
         return combine(put, self, part)
+
+    def widened(self, columns: list[int], count: int) -> State:
+        """This state with shut functions added: its own stand at `columns` of `count`."""
+
+        def wide(values: Array, shut: Array) -> Array:
+            out = np.repeat(shut[:, None], count, axis=1)
+            out[:, columns] = values
+            return out
+
+        bank, nothing = self.bank, np.zeros_like(self.returns)
+        rows = {k: wide(getattr(bank, k), nothing) for k in ("section", "line", "returned")}
+        work = wide(bank.work, self.returns)
+        stage_inlet = wide(bank.stage_inlet, bank.inlet)
+        return replace(self, bank=replace(bank, **rows, work=work, stage_inlet=stage_inlet))
 
     def spread(self, size: int) -> State:
         """Room for `size` points, zeros."""
