@@ -146,7 +146,7 @@ BAD = [
          {"torque": stronger}),
     Case("engine-torque", "dump", stronger(TANDEM, 100 * FOOT_POUND), "fail",
          {"torque": stronger}),
-    Case("circulation-heat", "pump", SINGLE, "caution", {"area": sets("reservoir.area")}),
+    Case("circulation-heat", "pump", SINGLE.vary("reservoir.cooler", 0.0), "caution", {"area": sets("reservoir.area")}),
     Case("work-line-velocity", "auger_supply line",
          put(TANDEM, "lines.auger_supply.bore", 0.25 * INCH), "fail",
          {"bore": sets("lines.auger_supply.bore")}),
