@@ -17,7 +17,7 @@ from hydrocheck.model.circuit import Function
 from hydrocheck.model.truck import Scenario
 from hydrocheck.physics import valves
 from hydrocheck.solver import SupplyLimit
-from hydrocheck.studies.budget import ENOUGH, available_flow, least_engine_speed
+from hydrocheck.studies.budget import ENOUGH, available_flow
 from hydrocheck.studies.pressure import needed_pressure
 from hydrocheck.studies.work import Solved, most_flow
 
@@ -159,7 +159,7 @@ def _cure(look: Inspection, scenario: Scenario, solved: Solved, n: int) -> Words
     larger = _larger_pump(look, solved, n, needed)
     if larger is None:
         return words("none found")
-    least = least_engine_speed(look.truck, scenario, float(solved.result.oil_temperature[n]))
+    least = look.least_engine_speed(scenario, float(solved.result.oil_temperature[n]))
     if least is None:
         return words(
             "no engine speed in range meets it; check the pressure settings first, then a pump "

@@ -17,6 +17,7 @@ from hydrocheck.solver.compile import section_curve
 from hydrocheck.solver.fluid import fluid_at
 from hydrocheck.solver.needs import Needs
 from hydrocheck.solver.stages import function_stages
+from hydrocheck.studies.budget import least_engine_speed
 from hydrocheck.studies.conditions import engine_speeds, oil_temperatures, top_speed
 from hydrocheck.studies.pressure import Need, needed_pressure
 from hydrocheck.studies.work import Solved, most_flow, plan_work, solve_work
@@ -33,6 +34,7 @@ class Inspection:
     def __init__(self, truck: Truck) -> None:
         self.truck = truck
         self._solved: dict[tuple[str, str], Solved] = {}
+        self._least: dict[tuple[Scenario, float], float | None] = {}
         self._needs: dict[str, Need] = {}
         self._at_max: dict[str, Result] = {}
         self._fed: dict[str, Array] = {}
@@ -51,6 +53,13 @@ class Inspection:
             idle = engine_speeds(self.truck, "idle")
             self._solved[key] = solve_work(self.truck, plan_work(self.truck, scenario, idle))
         return self._solved[key]
+
+    def least_engine_speed(self, scenario: Scenario, oil: float) -> float | None:
+        """Lowest engine speed that meets a scenario's demand [rad/s], at an oil temperature [K]."""
+        key = (scenario, oil)
+        if key not in self._least:
+            self._least[key] = least_engine_speed(self.truck, scenario, oil)
+        return self._least[key]
 
     def need(self, scenario: Scenario) -> Need:
         """Pressure that a scenario's work needs, valves aside."""

@@ -16,7 +16,7 @@ from hydrocheck.model import Truck
 from hydrocheck.model.circuit import Function
 from hydrocheck.model.truck import FullDischarge, Scenario, Task
 from hydrocheck.solver import FunctionLimit, solve
-from hydrocheck.studies.budget import ENOUGH, least_engine_speed
+from hydrocheck.studies.budget import ENOUGH
 from hydrocheck.studies.conditions import oil_temperatures
 from hydrocheck.studies.work import Solved, cylinder_flow, plan_work, solve_work
 
@@ -39,7 +39,7 @@ def _at(solved: Solved, n: int) -> dict[str, Amount | str]:
 
 def _engine_cure(look: Inspection, scenario: Scenario, oil: float) -> Words:
     """The least engine speed that meets every demand of a scenario."""
-    least = least_engine_speed(look.truck, scenario, oil)
+    least = look.least_engine_speed(scenario, oil)
     if least is None:
         return words("none found: no engine speed in range meets it; see the pressures first")
     return words("an engine speed of {engine} or more", engine=at_least(least, "shaft_speed"))
@@ -181,7 +181,7 @@ def cylinder_while_spreading(look: Inspection, function: Function) -> Judgement:
         return replace(judged, verdict="caution", change=_engine_cure(look, both, oil))
     slower = at_least(wanted * flow / kept, "time")
     change = words("accept {time}: no engine speed in range keeps the time", time=slower)
-    if (engine := least_engine_speed(look.truck, both, oil)) is not None:
+    if (engine := look.least_engine_speed(both, oil)) is not None:
         change = words(
             "an engine speed of {engine} or more while it moves, or accept {time}",
             engine=at_least(engine, "shaft_speed"),

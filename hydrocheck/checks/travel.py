@@ -17,7 +17,7 @@ from hydrocheck.model.circuit import Function
 from hydrocheck.model.truck import Scenario, Task
 from hydrocheck.physics import material
 from hydrocheck.solver import Points, solved_functions
-from hydrocheck.studies.budget import ENOUGH, least_engine_speed
+from hydrocheck.studies.budget import ENOUGH
 from hydrocheck.studies.conditions import engine_speeds, oil_temperatures
 from hydrocheck.studies.work import flow_for_speed, mass_per_turn, most_flow, plan_work, solve_work
 
@@ -224,7 +224,7 @@ def spinner_setting_up(look: Inspection, function: Function) -> Judgement:
     oil = float(solved.result.oil_temperature[0])
     if given >= asked * (1.0 - ENOUGH):
         return Judgement("pass", words("the spinner gets its maximum trim while it is set"))
-    least = least_engine_speed(look.truck, scenario, oil)
+    least = look.least_engine_speed(scenario, oil)
     change = words("none found: no engine speed in range feeds it")
     if least is not None:
         change = words("set it at {engine} or more", engine=at_least(least, "shaft_speed"))

@@ -142,14 +142,6 @@ class Circuit:
         """
         return _vary(self, tuple(path.split(".")), path, value)  # type: ignore[no-any-return]  # generic over parts
 
-    def functions_of(self, bank: str) -> tuple[Function, ...]:
-        """The fitted hydraulic functions of a bank, in its order where it has one."""
-        mine = [f for f in self.function if f.bank == bank and f.fitted and f.drive == "hydraulic"]
-        order = next(b.order for b in self.bank if b.name == bank)
-        return tuple(
-            sorted(mine, key=lambda f: order.index(f.name) if f.name in order else len(order))
-        )
-
 
 def _vary(part: Any, keys: tuple[str, ...], path: str, value: Scalar) -> Any:
     """A copy of a part with the value under `keys` replaced; `path` is for messages."""

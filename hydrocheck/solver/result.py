@@ -9,6 +9,7 @@ from enum import IntEnum
 import numpy as np
 from numpy.typing import NDArray
 
+from hydrocheck.errors import DomainError
 from hydrocheck.physics.arrays import Array
 
 
@@ -110,7 +111,10 @@ class Result:
         return total
 
     def column(self, name: str) -> int:
-        """The column of a function."""
+        """The column of a function. Raises DomainError, with those that there are."""
+        if name not in self.functions:
+            have = ", ".join(self.functions) or "none"
+            raise DomainError(f"no function '{name}' in the result; there is: {have}")
         return self.functions.index(name)
 
     def to_rows(self) -> list[dict[str, float | str]]:
