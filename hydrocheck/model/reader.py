@@ -43,7 +43,7 @@ def read_truck(path: str | FilePath) -> Truck:
 def truck_from_text(text: str) -> Truck:
     """Read the text of a truck file. Raises TruckFileError with all that is wrong."""
     raw = parse_toml(text)
-    reading = _Reading(LineIndex(text))
+    reading = TableReading(LineIndex(text))
     schema = raw.pop("schema", None)
     if type(schema) is not int or schema != SCHEMA:
         read = "nothing" if schema is None else _shown(schema)
@@ -61,7 +61,7 @@ def truck_from_text(text: str) -> Truck:
 
 
 @dataclass
-class _Reading:
+class TableReading:
     """One pass over the parsed tables, collecting errors, defaults and tolerances."""
 
     index: LineIndex

@@ -11,6 +11,8 @@ from typing import Any
 
 from hydrocheck.model.fields import BOUND_WORDS, Spec, specs
 from hydrocheck.model.reader import LONGEST_NAME, MOST_PARTS, SCHEMA
+from hydrocheck.model.readings import LONGEST_LINE, ReadingsFile
+from hydrocheck.model.readings import SCHEMA as READINGS_SCHEMA
 from hydrocheck.model.truck import Truck
 from hydrocheck.units import KINDS, accepted
 
@@ -21,16 +23,34 @@ Node = dict[str, Any]
 
 def schema() -> Node:
     """The JSON Schema of a truck file, as plain tables and lists."""
+    return _file(Truck, SCHEMA, "hydrocheck truck file")
+
+
+def readings_schema() -> Node:
+    """The JSON Schema of a readings file, as plain tables and lists."""
+    made = _file(ReadingsFile, READINGS_SCHEMA, "hydrocheck readings file")
+    line = {
+        "type": "string",
+        "maxLength": LONGEST_LINE,
+        "description": "WHAT = VALUE @ CONDITION, CONDITION",
+    }
+    made["properties"]["reading"]["anyOf"][0]["items"] = {
+        "anyOf": [made["properties"]["reading"]["anyOf"][0]["items"], line]
+    }
+    return made
+
+
+def _file(cls: type, version: int, title: str) -> Node:
     definitions: dict[str, Node] = {}
-    root = _table(Truck, definitions, named=False)
+    root = _table(cls, definitions, named=False)
     root["properties"] = {
-        "schema": {"const": SCHEMA, "description": "version of this format"},
+        "schema": {"const": version, "description": "version of this format"},
         **root["properties"],
     }
     root["required"] = ["schema", *root["required"]]
     return {
         "$schema": DIALECT,
-        "title": "hydrocheck truck file",
+        "title": title,
         **root,
         "$defs": dict(sorted(definitions.items())),
     }

@@ -17,12 +17,13 @@ from hydrocheck import demo
 from hydrocheck.errors import TruckFileError
 from hydrocheck.model import truck_from_text
 from hydrocheck.model.fields import Spec, specs
-from hydrocheck.model.schema import DIALECT, schema
+from hydrocheck.model.schema import DIALECT, readings_schema, schema
 from hydrocheck.model.template import starter
 from hydrocheck.model.truck import Truck
 from hydrocheck.units import accepted
 
 SCHEMA = schema()
+DEFINITIONS = {**readings_schema()["$defs"], **SCHEMA["$defs"]}
 TYPES: dict[str, tuple[type, ...]] = {
     "object": (dict,),
     "array": (list,),
@@ -93,7 +94,7 @@ RULES: dict[str, Any] = {
         for fault in ([f"{k} is unknown"] if rule is False else faults(rule, v[k], f"{p}.{k}"))
     ],
     "anyOf": lambda rule, v, n, p: failing(all(faults(one, v, p) for one in rule), "fits none"),
-    "$ref": lambda rule, v, n, p: faults(SCHEMA["$defs"][rule.rpartition("/")[2]], v, p),
+    "$ref": lambda rule, v, n, p: faults(DEFINITIONS[rule.rpartition("/")[2]], v, p),
 }
 
 
