@@ -116,6 +116,7 @@ class Oil:
     cold: Scalar | None = quantity("temperature", "coldest oil at start", bounds="any")
     working: Scalar | None = quantity("temperature", "oil when warm at work", bounds="any")
     hot: Scalar | None = quantity("temperature", "hottest oil", bounds="any")
+    cleanliness: str = text("cleanliness that is kept, an ISO 4406 code (18/16/13)")
 
 
 @dataclass(frozen=True)
@@ -124,6 +125,9 @@ class Ambient:
 
     coldest: Scalar | None = quantity("temperature", "coldest air", bounds="any")
     hottest: Scalar | None = quantity("temperature", "hottest air at work", bounds="any")
+    summer: Scalar | None = quantity(
+        "temperature", "hottest air of the summer, if the truck works then", bounds="any"
+    )
     altitude: Scalar = quantity(
         "length",
         "height above sea level",
@@ -145,3 +149,15 @@ class Reservoir:
         bounds="positive",
     )
     cooler: Scalar | None = quantity("heat_conductance", "cooler, heat per degree above ambient")
+    least_volume: Scalar | None = quantity(
+        "volume", "oil that still covers the suction port on a slope", bounds="positive"
+    )
+    low_level: Scalar | None = quantity(
+        "volume", "oil left when the low-level switch acts", bounds="positive"
+    )
+    low_level_action: str | None = choice(
+        "what the low-level switch does; a shut-off unloads the functions",
+        "none",
+        "alarm",
+        "shut-off",
+    )

@@ -87,6 +87,10 @@ class Line:
         source="oil level with the pump",
     )
     max_pressure: Scalar | None = quantity("pressure", "pressure rating", bounds="positive")
+    burst_pressure: Scalar | None = quantity(
+        "pressure", "least burst pressure of a hose", bounds="positive"
+    )
+    standard: str = text("hose standard of the rating, with its edition")
 
     @property
     def carries(self) -> str:

@@ -61,6 +61,13 @@ class RatedMachine:
         bounds="fraction",
         source="ours: no open measurement splits it",
     )
+    min_viscosity: Scalar | None = quantity(
+        "kinematic_viscosity", "thinnest oil that its maker allows at work", bounds="positive"
+    )
+    max_viscosity: Scalar | None = quantity(
+        "kinematic_viscosity", "thickest oil that its maker allows at work", bounds="positive"
+    )
+    cleanliness: str = text("oil cleanliness that its maker asks, an ISO 4406 code (19/17/14)")
 
 
 @dataclass(frozen=True)

@@ -21,6 +21,7 @@ from hydrocheck.model.fields import (
     text,
     word_or_quantity,
 )
+from hydrocheck.model.limits import Limits
 
 
 @dataclass(frozen=True)
@@ -165,70 +166,13 @@ class Scenario:
         "oil temperature", "temperature", "cold", "working", "hot", "range", default="working"
     )
     hopper: str = choice("hopper", "full", "empty", default="full")
+    winter: Scalar | None = quantity(
+        "fraction", "share of a winter's engine hours", bounds="fraction"
+    )
+    summer: Scalar | None = quantity(
+        "fraction", "share of a summer's engine hours", bounds="fraction"
+    )
     run: tuple[Task, ...] = named_tables(Task, "what each function does")
-
-
-@dataclass(frozen=True)
-class Limits:
-    """Thresholds of the checks where no maker's limit rules; each can be overridden."""
-
-    suction_velocity: Scalar = quantity(
-        "velocity", "suction line", default="4 ft/s", bounds="positive", source="FED-STD-794, p. 10"
-    )
-    pressure_velocity: Scalar = quantity(
-        "velocity",
-        "pressure line",
-        default="25 ft/s",
-        bounds="positive",
-        source="FED-STD-794, p. 10",
-    )
-    return_velocity: Scalar = quantity(
-        "velocity",
-        "return line",
-        default="15 ft/s",
-        source="common practice, 10-15 ft/s",
-        bounds="positive",
-    )
-    relief_reserve: Scalar = quantity(
-        "pressure",
-        "working pressure below relief cracking",
-        source="common practice, 200-500 psi",
-        default="200 psi",
-    )
-    compensator_gap: Scalar = quantity(
-        "pressure",
-        "compensator below relief cracking",
-        source="trade column, 100-150 psi",
-        default="100 psi",
-    )
-    drive_duty: Scalar = quantity(
-        "fraction",
-        "share of an intermittent drive rating usable in continuous duty",
-        source="a truck operator handbook",
-        default="70 %",
-        bounds="efficiency",
-    )
-    cold_inlet: Scalar = quantity(
-        "absolute_pressure",
-        "lowest inlet pressure at cold start, for a short time",
-        source="from memory",
-        default="0.5 bar abs",
-        bounds="positive",
-    )
-    seal_pressure: Scalar = quantity(
-        "pressure",
-        "back pressure at a motor's shaft seal, where its maker's limit is not given",
-        source="from memory, 10-75 bar by motor and speed",
-        default="20 bar",
-        bounds="positive",
-    )
-    flow_reserve: Scalar = quantity(
-        "fraction",
-        "flow in hand below which a scenario is a caution",
-        source="ours",
-        default="5 %",
-        bounds="fraction",
-    )
 
 
 @dataclass(frozen=True)

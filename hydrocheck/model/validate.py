@@ -7,6 +7,7 @@ Each rule is a generator of `(path, key, message)`; the reader adds the line. Wh
 from __future__ import annotations
 
 import dataclasses
+import re
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING
@@ -22,6 +23,8 @@ Problem = tuple[Path, str, str]
 
 _MOST_LISTED = 10
 
+_CODE = re.compile(r"\d{1,2}/\d{1,2}(/\d{1,2})?")
+
 _RELIEF_PLACES = {"pump": "pump", "bank inlet": "bank", "port": "function", "LS": "pump"}
 
 
@@ -36,6 +39,7 @@ def problems(truck: Truck) -> Iterator[Problem]:
         yield from _function(function, ("function", position))
     yield from _scenarios(truck)
     yield from _details(truck)
+    yield from _cleanliness(truck)
 
 
 def _names(truck: Truck) -> Iterator[Problem]:
@@ -311,6 +315,26 @@ def _details(truck: Truck) -> Iterator[Problem]:
             "spreading.conveyor",
             "stands beside auger; one of them fits",
         )
+
+
+def _cleanliness(truck: Truck) -> Iterator[Problem]:
+    """Codes of ISO 4406: two or three scale numbers, from coarse counts to fine."""
+    places: list[tuple[Path, str, str]] = [(("oil",), "oil", truck.oil.cleanliness)]
+    for i, pump in enumerate(truck.pump):
+        places.append((("pump", i), pump.name, pump.cleanliness))
+    for i, bank in enumerate(truck.bank):
+        places.append((("bank", i), bank.name, bank.cleanliness))
+    for i, function in enumerate(truck.function):
+        for j, motor in enumerate(function.motor):
+            path: Path = ("function", i, "motor", j)
+            places.append((path, f"{function.name}.motor", motor.cleanliness))
+    for path, key, code in places:
+        if code and not _CODE.fullmatch(code):
+            yield (
+                (*path, "cleanliness"),
+                f"{key}.cleanliness",
+                f"read '{code[:40]}'; an ISO 4406 code fits, such as 19/17/14 or 17/14",
+            )
 
 
 def _line(line: Line) -> Iterator[Problem]:

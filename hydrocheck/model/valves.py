@@ -46,6 +46,7 @@ class Bank:
     )
     shares: tuple[float, ...] = quantities("ratio", "share of each outlet, for a gear divider")
     max_pressure: Scalar | None = quantity("pressure", "pressure rating", bounds="positive")
+    cleanliness: str = text("oil cleanliness that its maker asks, an ISO 4406 code (18/16/13)")
 
 
 @dataclass(frozen=True)

@@ -50,7 +50,8 @@ def test_a_comment_without_its_value_is_an_error_on_its_line(choices: Choices) -
         if (section := section_of(lines, at)).startswith("#"):
             continue  # its header is off, too
         text = "\n".join([*lines[:at], match[1], *lines[at + 1 :]])
-        if re.match(r"(about|material|name) =", match[1]):  # a free text takes a question mark
+        # A free text takes a question mark.
+        if re.match(r"(about|material|name|standard) =", match[1]):
             truck_from_text(text)
             continue
         with pytest.raises(TruckFileError) as caught:
