@@ -22,6 +22,7 @@ from hydrocheck.model.circuit import Bank, Pump, Relief, Scalar
 from hydrocheck.model.truck import Scenario
 from hydrocheck.physics.losses import starting_pressure
 from hydrocheck.solver import Points
+from hydrocheck.solver.feederload import breakaway
 from hydrocheck.solver.needs import Needs
 from hydrocheck.solver.stages import load_torques
 
@@ -258,7 +259,7 @@ def breakaway_pressure(look: Inspection, subject: FittedMotor) -> Judgement:
     needs = Needs()
     displacement = needs(motor, "displacement", key)
     efficiency = needs(motor, "starting_efficiency", key)
-    breakaway = needs(motor.load, "breakaway", f"{key}.load") if motor.load else 1.0
+    factor = breakaway(motor.load, f"{key}.load", needs) if motor.load else 1.0
     still = Points.of(look.truck, np.zeros(1), np.array([300.0]))
     torques = load_torques(motor, key, still, np.zeros(1), needs)
     pump = look.pump
@@ -268,7 +269,9 @@ def breakaway_pressure(look: Inspection, subject: FittedMotor) -> Judgement:
         bank = _bank_of(look, subject)
         extra = float(needs(bank, "section_drop", bank.name))
     needs.settle()
-    start = float(np.max(starting_pressure(torques["load0"], displacement, efficiency, breakaway)))
+    start = float(
+        np.max(starting_pressure(torques["load0"], displacement, efficiency, np.asarray(factor)))
+    )
     limits = [cracking(look.main_relief(pump))] if look.reliefs_at(pump) else []
     if pump.type != "fixed" and pump.compensator is not None:
         limits.append(float(pump.compensator))

@@ -96,8 +96,112 @@ class Pump(RatedMachine):
 
 
 @dataclass(frozen=True)
+class HopperLoad:
+    """A feeder that lies flooded under a hopper: an auger, or a belt or chain on its pulley.
+
+    Of the weight above the slot a share rests on the feeder, and the lowest layer is pulled out
+    against the material's own friction. An order of magnitude: see `hydrocheck spread`.
+    """
+
+    length: Scalar = quantity("length", "of the slot", bounds="positive", required=True)
+    slot: Scalar = quantity("length", "width of the slot", bounds="positive", required=True)
+    top: Scalar = quantity(
+        "length", "width of the hopper at the material's surface", bounds="positive", required=True
+    )
+    density: Scalar = quantity(
+        "density", "bulk density of the material", bounds="positive", required=True
+    )
+    half_angle: Scalar = quantity(
+        "angle",
+        "of the hopper walls, from the vertical",
+        default="45 deg",
+        bounds="positive",
+        source="common practice: a V-box",
+    )
+    internal_friction: Scalar = quantity(
+        "angle",
+        "effective angle of friction inside the material",
+        default="40 deg",
+        bounds="positive",
+        source="dry salt, from memory, 35-55 deg; damp salt and wet sand 50 deg",
+    )
+    wall_friction: Scalar = quantity(
+        "angle",
+        "angle of friction at the hopper walls",
+        default="25 deg",
+        bounds="positive",
+        source="from memory, 15-35 deg",
+    )
+    flight_friction: Scalar = quantity(
+        "ratio",
+        "coefficient of friction between material and flight",
+        default="0.4",
+        source="from memory, 0.3-0.5",
+    )
+    diameter: Scalar | None = quantity("length", "auger: over the flighting", bounds="positive")
+    shaft: Scalar = quantity(
+        "length", "auger: shaft (tube) diameter", default="0 in", source="a flight without a tube"
+    )
+    pitch: Scalar | None = quantity("length", "auger: pitch in the hopper", bounds="positive")
+    radius: Scalar | None = quantity(
+        "length", "belt or chain: radius of its pulley or sprocket", bounds="positive"
+    )
+    drag: Scalar = quantity(
+        "torque",
+        "of bearings, trough, belt or chain, on top",
+        default="0 in-lb",
+        source="the model's own torque alone",
+    )
+
+
+@dataclass(frozen=True)
+class ScrewLoad:
+    """A control-fed screw: it carries what is dropped into it, and no hopper rests on it."""
+
+    length: Scalar = quantity("length", "of the screw", bounds="positive", required=True)
+    diameter: Scalar = quantity("length", "over the flighting", bounds="positive", required=True)
+    shaft: Scalar = quantity(
+        "length", "shaft (tube) diameter", default="0 in", source="a flight without a tube"
+    )
+    pitch: Scalar = quantity("length", "pitch", bounds="positive", required=True)
+    density: Scalar = quantity(
+        "density", "bulk density of the material", bounds="positive", required=True
+    )
+    fill: Scalar = quantity(
+        "fraction",
+        "share of the swept volume filled",
+        default="30 %",
+        bounds="efficiency",
+        source="course notes on screw conveyors, 2007: abrasives not above 30 %",
+    )
+    material_factor: Scalar = quantity(
+        "ratio",
+        "material factor",
+        default="1.0",
+        bounds="positive",
+        source="rock salt, from memory, 0.8-1.7; dry sand 1.7, wet sand 2.8",
+    )
+    overload: Scalar = quantity(
+        "ratio",
+        "overload factor on that torque",
+        default="1",
+        bounds="positive",
+        source="none; the standard's curve, from memory, runs from 3 at 0.2 hp to 1 at 5 hp",
+    )
+    drag: Scalar = quantity(
+        "torque",
+        "of bearings and trough, on top",
+        default="0 in-lb",
+        source="the model's own torque alone",
+    )
+
+
+@dataclass(frozen=True)
 class Load:
-    """Torque that a shaft asks for: constant + linear (n / at) + square (n / at)^2."""
+    """Torque that a shaft asks for: constant + linear (n / at) + square (n / at)^2.
+
+    A feeder's torque can be computed from a model in place of that.
+    """
 
     constant: Scalar | None = quantity("torque", "torque that does not depend on speed")
     linear: Scalar | None = quantity(
@@ -111,6 +215,10 @@ class Load:
         "pressure drop over the motor at work, in place of torques",
         bounds="positive",
     )
+    hopper: HopperLoad | None = table(
+        HopperLoad, "flooded feeder under a hopper, in place of torques"
+    )
+    screw: ScrewLoad | None = table(ScrewLoad, "control-fed screw, in place of torques")
     at: Scalar | None = quantity(
         "shaft_speed", "shaft speed at which `linear`, `square` are stated", bounds="positive"
     )

@@ -17,11 +17,13 @@ from hydrocheck.model.lineindex import Path
 
 if TYPE_CHECKING:
     from hydrocheck.model.circuit import Function, Line, Load, Motor
+    from hydrocheck.model.machines import HopperLoad
     from hydrocheck.model.truck import Truck
 
 Problem = tuple[Path, str, str]
 
 _MOST_LISTED = 10
+_RIGHT_ANGLE = 1.5707963267948966
 
 _CODE = re.compile(r"\d{1,2}/\d{1,2}(/\d{1,2})?")
 
@@ -252,12 +254,43 @@ def _motor(motor: Motor, path: Path, key: str) -> Iterator[Problem]:
 
 def _load(load: Load, path: Path, key: str) -> Iterator[Problem]:
     torques = [k for k in ("constant", "linear", "square") if getattr(load, k) is not None]
-    if load.pressure is not None and torques:
-        yield path, key, f"has pressure and {', '.join(torques)}; give the pressure or the torques"
-    if load.pressure is None and not torques:
-        yield path, key, "is empty; give pressure, or constant, linear, square torques"
+    models = [k for k in ("pressure", "hopper", "screw") if getattr(load, k) is not None]
+    if len(models) + bool(torques) > 1:
+        read = " and ".join([*models, *([", ".join(torques)] if torques else [])])
+        yield path, key, f"has {read}; give the torques or one of the others"
+    if not models and not torques:
+        yield (
+            path,
+            key,
+            "is empty; give pressure, hopper, screw, or constant, linear, square torques",
+        )
     if load.at is None and {"linear", "square"} & set(torques):
         yield path, f"{key}.at", "missing; the speed at which linear and square are stated"
+    for model in (load.hopper, load.screw):
+        if model and model.diameter is not None and model.shaft >= model.diameter:
+            name = "hopper" if model is load.hopper else "screw"
+            yield (*path, name), f"{key}.{name}.shaft", "must be smaller than the diameter"
+    if load.hopper is not None:
+        yield from _hopper(load.hopper, (*path, "hopper"), f"{key}.hopper")
+
+
+def _hopper(hopper: HopperLoad, path: Path, key: str) -> Iterator[Problem]:
+    auger = hopper.diameter is not None or hopper.pitch is not None
+    if auger == (hopper.radius is not None):
+        yield path, key, "needs diameter and pitch (an auger), or radius (a belt or chain)"
+    elif auger and (hopper.diameter is None or hopper.pitch is None):
+        missing = "pitch" if hopper.pitch is None else "diameter"
+        yield path, f"{key}.{missing}", "missing; an auger needs diameter and pitch"
+    if hopper.top <= hopper.slot:
+        yield (*path, "top"), f"{key}.top", "must be larger than the slot"
+    if not hopper.wall_friction < hopper.internal_friction < _RIGHT_ANGLE:
+        yield (
+            (*path, "wall_friction"),
+            f"{key}.wall_friction",
+            "must lie below internal_friction, and that below 90 deg",
+        )
+    if hopper.half_angle >= _RIGHT_ANGLE:
+        yield (*path, "half_angle"), f"{key}.half_angle", "must lie below 90 deg"
 
 
 def _scenarios(truck: Truck) -> Iterator[Problem]:

@@ -9,6 +9,7 @@ from hydrocheck.model.circuit import Cylinder, Function, Load, Motor, Pump
 from hydrocheck.physics import losses
 from hydrocheck.physics.arrays import Array
 from hydrocheck.solver.branches import Stage
+from hydrocheck.solver.feederload import feeder_torque
 from hydrocheck.solver.fluid import Fluid
 from hydrocheck.solver.needs import Needs
 from hydrocheck.solver.points import Points
@@ -158,6 +159,8 @@ def _load(
     """Torque coefficients at the load shaft, before the gearbox."""
     name = f"{key}.{attribute}"
     torques = ("constant", "linear", "square")
+    if load is not None and (modelled := feeder_torque(load, name, needs)) is not None:
+        return modelled, NONE, NONE
     if load is None or all(getattr(load, k) is None for k in (*torques, "pressure")):
         needs.missing.append(name)
         return NONE, NONE, NONE

@@ -28,6 +28,7 @@ from hydrocheck.model.circuit import Function, Load
 from hydrocheck.model.truck import Scenario, Truck
 from hydrocheck.physics.losses import starting_pressure
 from hydrocheck.solver import Points, solve, solved_functions
+from hydrocheck.solver.feederload import breakaway
 from hydrocheck.solver.needs import Needs
 from hydrocheck.solver.stages import load_torques
 from hydrocheck.studies.work import Work, plan_work
@@ -150,9 +151,9 @@ def needed_drop(truck: Truck, function: Function, points: Points) -> Array:
         efficiency = needs.column(motor, "starting_efficiency", key)
         torque = load_torques(motor, key, points, still, needs)["load0"]
         full, empty = motor.load, motor.load_empty
-        factor = needs.column(full, "breakaway", f"{key}.load") if full is not None else 1.0
+        factor = breakaway(full, f"{key}.load", needs) if full is not None else 1.0
         if empty is not None and (points.hopper < 1.0).any():
-            light = needs.column(empty, "breakaway", f"{key}.load_empty")
+            light = breakaway(empty, f"{key}.load_empty", needs)
             factor = points.hopper * factor + (1.0 - points.hopper) * light
         needs.settle()
         total = total + starting_pressure(torque, displacement, efficiency, np.asarray(factor))

@@ -183,11 +183,14 @@ def most_flow(function: Function) -> float:
     return float(section_curve(function, np.array([top]), needs)[0])
 
 
-def flow_for_speed(truck: Truck, function: Function, i: int, speed: float, points: Points) -> Array:
+def flow_for_speed(
+    truck: Truck, function: Function, i: int, speed: Scalar, points: Points
+) -> Array:
     """Section flow that turns the load shaft at a speed [m3/s], (N,), slip at the load's torque
     included.
 
-    speed: of the load shaft [rad/s]; points: give the oil's temperature, hopper and thrown mass
+    speed: of the load shaft [rad/s], a float or (N,)
+    points: give the oil's temperature, hopper and thrown mass
 
     q = D n + k dp with D dp (1 - Cf) = T0 + (T1 + drag) n + T2 n^2. Raises MissingValue,
     DomainError.
@@ -202,7 +205,7 @@ def flow_for_speed(truck: Truck, function: Function, i: int, speed: float, point
     torque = stage.load0 + (stage.load1 + stage.drag + stage.load2 * n) * n
     drop = torque / (stage.capacity * (1.0 - stage.friction))
     flow: Array = stage.capacity * n + stage.slip * drop
-    return np.broadcast_to(flow if speed > 0 else np.zeros(1), (points.size,))
+    return np.broadcast_to(np.where(np.asarray(speed) > 0, flow, 0.0), (points.size,))
 
 
 def cylinder_flow(function: Function, motion: str) -> float:

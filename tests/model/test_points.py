@@ -78,7 +78,7 @@ def test_every_bad_row_is_listed_at_once() -> None:
     assert found[2].endswith("a plain number in gpm fits")
     assert found[3].endswith("must be above zero")
     assert found[4].startswith("line 5: 3 cells, but the header has 4")
-    assert found[5] == "line 6: pressure: blank; every point needs it"
+    assert found[5] == "line 6: pressure: blank; every row needs it"
     assert found[6].startswith("line 7: 5 cells")
     assert places[7:] == ["line 8: flow", "line 8: viscosity"]
 
