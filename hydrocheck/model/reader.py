@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import dataclasses
 import difflib
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path as FilePath
 from types import MappingProxyType
-from typing import Any
+from typing import Any, TypeVar
 
 from hydrocheck.errors import TruckFileError, UnitError
 from hydrocheck.model.fields import BOUND_WORDS, Spec, specs, within
@@ -19,11 +20,13 @@ from hydrocheck.model.files import read_text
 from hydrocheck.model.lineindex import LineIndex, Path
 from hydrocheck.model.tomltext import parse_toml
 from hydrocheck.model.truck import Truck
-from hydrocheck.model.validate import problems
+from hydrocheck.model.validate import Problem, problems
 from hydrocheck.units import KINDS, parse_measured
 from hydrocheck.units.reading import fits
 
 __all__ = ["SCHEMA", "parse_toml", "read_truck", "truck_from_text"]
+
+T = TypeVar("T")
 
 SCHEMA = 1
 MOST_PARTS = 500
@@ -42,22 +45,39 @@ def read_truck(path: str | FilePath) -> Truck:
 
 def truck_from_text(text: str) -> Truck:
     """Read the text of a truck file. Raises TruckFileError with all that is wrong."""
+    truck, notes = tables_from_text(text, Truck, problems)
+    return dataclasses.replace(
+        truck, defaults_used=notes.defaults, tolerances=MappingProxyType(dict(notes.tolerances))
+    )
+
+
+@dataclass(frozen=True)
+class Notes:
+    """What a reading leaves beside its values: keys that took defaults, half-widths by key."""
+
+    defaults: tuple[str, ...]
+    tolerances: Mapping[str, float]
+
+
+def tables_from_text(
+    text: str, cls: type[T], rules: Callable[[T], Iterable[Problem]]
+) -> tuple[T, Notes]:
+    """Read TOML into a model class, its values compared by `rules`.
+
+    Raises TruckFileError with all that is wrong.
+    """
     raw = parse_toml(text)
     reading = TableReading(LineIndex(text))
     schema = raw.pop("schema", None)
     if type(schema) is not int or schema != SCHEMA:
         read = "nothing" if schema is None else _shown(schema)
         reading.error(("schema",), "schema", f"read {read}; fits: schema = {SCHEMA}")
-    truck: Truck | None = reading.table(Truck, raw, (), "")
-    if truck is not None and reading.complete:
-        reading.compare(truck)
-    if reading.errors or truck is None:
+    made: T | None = reading.table(cls, raw, (), "")
+    if made is not None and reading.complete:
+        reading.compare(rules(made))
+    if reading.errors or made is None:
         raise TruckFileError(reading.lines())
-    return dataclasses.replace(
-        truck,
-        defaults_used=tuple(reading.defaults),
-        tolerances=MappingProxyType(reading.tolerances),
-    )
+    return made, Notes(tuple(reading.defaults), reading.tolerances)
 
 
 @dataclass
@@ -81,11 +101,11 @@ class TableReading:
             for line, key, message in sorted(self.errors)
         ]
 
-    def compare(self, truck: Truck) -> None:
+    def compare(self, faults: Iterable[Problem]) -> None:
         """Add what does not fit together, but nothing that follows from a value already wrong."""
         wrong = {key for _, key, _ in self.errors}
         wrong_parts = {key[:i] for key in wrong for i in range(len(key)) if key[i] == "."} | wrong
-        for path, key, message in problems(truck):
+        for path, key, message in faults:
             parents = (key[:i] for i in range(len(key)) if key[i] == ".")
             if key not in wrong_parts and wrong.isdisjoint(parents):
                 self.error(path, key, message)

@@ -10,7 +10,7 @@ import dataclasses
 import re
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from hydrocheck.model.fields import specs
 from hydrocheck.model.lineindex import Path
@@ -42,6 +42,13 @@ def problems(truck: Truck) -> Iterator[Problem]:
     yield from _scenarios(truck)
     yield from _details(truck)
     yield from _cleanliness(truck)
+
+
+def work_problems(made: Any) -> Iterator[Problem]:
+    """Rules for oil, scenarios and feeder, which a file of needs has in common with a truck."""
+    yield from _oil(made)
+    yield from _scenarios(made)
+    yield from _feeder(made)
 
 
 def _names(truck: Truck) -> Iterator[Problem]:
@@ -338,6 +345,10 @@ def _details(truck: Truck) -> Iterator[Problem]:
                 f"lines.{line.name}",
                 f"lines.{other} is the {line.carries} line{whose} already; one fits",
             )
+    yield from _feeder(truck)
+
+
+def _feeder(truck: Truck) -> Iterator[Problem]:
     auger = truck.spreading.auger
     if auger and auger.shaft >= auger.diameter:
         path = ("spreading", "auger", "shaft")
