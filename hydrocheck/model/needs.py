@@ -24,10 +24,11 @@ from hydrocheck.model.fields import (
     text,
 )
 from hydrocheck.model.files import read_text
+from hydrocheck.model.limits import Limits
 from hydrocheck.model.machines import Cylinder, Load
 from hydrocheck.model.reader import tables_from_text
 from hydrocheck.model.scalar import Scalar
-from hydrocheck.model.truck import About, Limits, Scenario, Spreading
+from hydrocheck.model.truck import About, Scenario, Spreading
 from hydrocheck.model.validate import Problem, work_problems
 
 OURS = "ours"
@@ -350,9 +351,7 @@ def _tasks(needs: Needs, names: list[str]) -> Iterator[Problem]:
                 yield from _retract(known[task.name], path, key)
 
 
-def _retract(
-    function: NeededFunction, path: tuple[str | int, ...], key: str
-) -> Iterator[Problem]:
+def _retract(function: NeededFunction, path: tuple[str | int, ...], key: str) -> Iterator[Problem]:
     cylinder = function.cylinder
     if cylinder is not None and (cylinder.retract_time is None or cylinder.retract_load is None):
         yield path, key, "needs the cylinder's retract_time and retract_load"
