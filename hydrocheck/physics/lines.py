@@ -53,6 +53,7 @@ __all__ = [
     "regime",
     "reynolds",
     "tube_working_pressure",
+    "turbulent_excess",
     "velocity",
     "velocity_at_reynolds",
 ]
@@ -227,8 +228,8 @@ def _friction_product(number: Array, roughness: Array) -> tuple[Array, Array]:
 def _beyond_laminar(number: Array, wall: Array) -> tuple[Array, Array]:
     """f Re^2 and its derivative for Re > 2000; wall is the relative roughness over 3.7."""
     product, slope = _turbulent(np.maximum(number, TURBULENT_START), wall)
-    blend = number < TURBULENT_START
-    if blend.any():
+    blend = np.flatnonzero(number < TURBULENT_START)
+    if blend.size:
         width = TURBULENT_START - LAMINAR_END
         t = (number[blend] - LAMINAR_END) / width
         low, low_slope = 64.0 * LAMINAR_END, 64.0 * width
@@ -254,6 +255,28 @@ def _turbulent(number: Array, wall: Array) -> tuple[Array, Array]:
     product = np.square(number / root)
     slope = 2.0 * number / np.square(root) * (1.0 - pull / (1.0 + pull))
     return product, slope
+
+
+def turbulent_excess(reynolds: Array, relative_roughness: Array) -> tuple[Array, Array]:
+    """How far f Re^2 lies above its laminar value, and how that rises, beyond laminar flow.
+
+    excess = f Re^2 - 64 Re
+
+    reynolds: Reynolds number [1], above 2000, not checked: it sits in the solver's inner loop
+    relative_roughness: wall roughness over bore [1], held to 0 to 0.05, of a shape that fits
+    returns: excess [1] and d excess / d Re [1]
+
+    f as in `friction_factor`.
+
+    >>> excess, _ = turbulent_excess(np.array([1e5]), np.array([1e-4]))
+    >>> round(float((excess[0] + 64e5) / 1e10), 4)
+    0.0185
+
+    Source: Colebrook (1939), from memory. Example: package fluids, friction_factor.
+    """
+    wall = np.minimum(relative_roughness, _ROUGHEST) / 3.7
+    product, slope = _beyond_laminar(reynolds, np.broadcast_to(wall, reynolds.shape))
+    return product - 64.0 * reynolds, slope - 64.0
 
 
 def friction_drop(

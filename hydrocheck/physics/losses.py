@@ -13,6 +13,8 @@ Public names are also reached through `hydrocheck.physics.machines`.
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -273,11 +275,93 @@ def pump_input_torque(
     return (fraction + friction) * displacement * pressure + drag_torque_per_speed * speed
 
 
-def _running_speed(spare: Real, reach: Real, bend: Real) -> NDArray[np.float64]:
-    """Return n >= 0 of bend n^2 + reach n = spare, or 0 where nothing is to spare."""
-    base = np.maximum(spare, 0.0) / reach
-    speed: NDArray[np.float64] = 2.0 * base / (1.0 + np.sqrt(1.0 + 4.0 * bend * base / reach))
-    return speed
+class MotorLaw(NamedTuple):
+    """A loaded motor's constants; arrays that broadcast.
+
+    n = 2 s / (1 + sqrt(1 + curve s)),  s = max(q - held, 0) / reach
+    dp = rest + (rise + square n) n,    rest = stiff min(q, held), or start where k = 0
+
+    start: pressure at which it begins to turn [Pa]; held: slip at that pressure [m3/s]
+    stiff: pressure per flow at rest, 1 / k, or 0 where k = 0
+    reach: flow per speed with its slip; curve: bend by the square load
+    rise, square: pressure by speed and by speed squared
+    displacement, slip: D and k
+    """
+
+    start: NDArray[np.float64]
+    held: NDArray[np.float64]
+    stiff: NDArray[np.float64]
+    reach: NDArray[np.float64]
+    curve: NDArray[np.float64]
+    rise: NDArray[np.float64]
+    square: NDArray[np.float64]
+    displacement: NDArray[np.float64]
+    slip: NDArray[np.float64]
+
+    def run(
+        self, flow: NDArray[np.float64]
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+        """Speed, pressure drop, and slope of the drop with the flow, as in `motor_state`."""
+        q = np.maximum(flow, 0.0)
+        spare = q - self.held
+        speed = np.maximum(spare, 0.0) / self.reach
+        rest = np.minimum(q, self.held) * self.stiff
+        tight = self.stiff <= 0.0
+        if tight.any():
+            rest = np.where(tight & (q > 0.0), self.start, rest)
+        if self.square.any():
+            speed = 2.0 * speed / (1.0 + np.sqrt(1.0 + self.curve * speed))
+            steep = self.square * speed
+            drop = rest + (self.rise + steep) * speed
+            rise = self.rise + 2.0 * steep
+        else:
+            drop, rise = rest + self.rise * speed, self.rise
+        slope = rise / (self.displacement + self.slip * rise)
+        return speed, drop, np.where(spare < 0.0, self.stiff, slope)
+
+
+def motor_law(
+    displacement: Real,
+    slip_conductance: Real,
+    friction: Real,
+    drag_torque_per_speed: Real,
+    load0: Real,
+    load1: Real,
+    load2: Real,
+) -> MotorLaw:
+    """Return what of a loaded motor does not depend on its flow.
+
+    q = D n + k dp;  D dp (1 - Cf) = T0 + (T1 + Cd D mu) n + T2 n^2;  n >= 0
+
+    displacement: D [m3/rad], above 0
+    slip_conductance: k at the present viscosity [m3/(s Pa)], 0 or above
+    friction: Cf [1], 0 or above and below 1
+    drag_torque_per_speed: viscous drag Cd D mu [N m s]
+    load0: torque of the load at rest T0 [N m], 0 or above
+    load1: torque per speed T1 [N m s], with T1 + Cd D mu 0 or above
+    load2: torque per speed squared T2 [N m s2], 0 or above
+    returns: the constants; all arguments broadcast
+
+    Ranges are not checked here: the function sits in the solver's inner loop.
+    Source: root of the quadratic in the form 2 c / (b + sqrt(b^2 + 4 a c)), which does not cancel.
+    """
+    capacity, slip = np.asarray(displacement), np.asarray(slip_conductance)
+    lever = capacity * (1.0 - np.asarray(friction))
+    start = load0 / lever
+    rise, square = (load1 + drag_torque_per_speed) / lever, load2 / lever
+    reach = capacity + slip * rise
+    leaks = slip > 0.0
+    return MotorLaw(
+        start=np.asarray(start),
+        held=slip * start,
+        stiff=np.where(leaks, 1.0 / np.where(leaks, slip, 1.0), 0.0),
+        reach=np.asarray(reach),
+        curve=4.0 * slip * square / reach,
+        rise=np.asarray(rise),
+        square=np.asarray(square),
+        displacement=capacity,
+        slip=slip,
+    )
 
 
 def motor_state(
@@ -306,21 +390,13 @@ def motor_state(
 
     Stalled while q <= k T0 / (D (1 - Cf)): speed 0 and dp = q / k. With k = 0 there is no stall,
     and at q = 0 both are 0 although the pressure jumps to its running value with the first drop.
-    Ranges are not checked here: the function sits in the solver's inner loop.
-    Source: root of the quadratic in the form 2 c / (b + sqrt(b^2 + 4 a c)), which does not cancel.
+    Ranges are not checked here.
+    Source: `motor_law`.
     """
-    q = np.maximum(flow, 0.0)
-    lever = displacement * (1.0 - np.asarray(friction))
-    slope = load1 + drag_torque_per_speed
-    start = load0 / lever
-    held = slip_conductance * start
-    spare = q - held
-    leak = slip_conductance / lever
-    speed = _running_speed(spare, displacement + leak * slope, leak * load2)
-    # Bounded by `held` so that a tiny k cannot overflow in the branch that is not taken.
-    conductance = np.where(spare > 0.0, 1.0, np.maximum(slip_conductance, 1e-300))
-    rest = np.where(spare > 0.0, start, np.minimum(q, held) / conductance)
-    return speed, rest + (slope + load2 * speed) * speed / lever
+    law = motor_law(
+        displacement, slip_conductance, friction, drag_torque_per_speed, load0, load1, load2
+    )
+    return law.run(np.asarray(flow))[:2]
 
 
 def motor_state_slope(
@@ -348,19 +424,13 @@ def motor_state_slope(
     returns: slope [Pa s/m3]; all arguments broadcast
 
     At the point where the motor starts to turn the running (right-hand) slope is given.
-    Ranges are not checked here: the function sits in the solver's inner loop.
+    Ranges are not checked here.
     Source: derivative of `motor_state`.
     """
-    q = np.maximum(flow, 0.0)
-    lever = displacement * (1.0 - np.asarray(friction))
-    slope = load1 + drag_torque_per_speed
-    spare = q - slip_conductance * (load0 / lever)
-    leak = slip_conductance / lever
-    speed = _running_speed(spare, displacement + leak * slope, leak * load2)
-    rise = slope + 2.0 * load2 * speed
-    running = rise / (displacement * lever + slip_conductance * rise)
-    conductance = np.where(spare < 0.0, np.maximum(slip_conductance, 1e-300), 1.0)
-    return np.where(spare < 0.0, 1.0 / conductance, running)
+    law = motor_law(
+        displacement, slip_conductance, friction, drag_torque_per_speed, load0, load1, load2
+    )
+    return law.run(np.asarray(flow))[2]
 
 
 def starting_pressure(

@@ -31,7 +31,9 @@ from hydrocheck.physics.displacement import (
     vane_motor_displacement,
 )
 from hydrocheck.physics.losses import (
+    MotorLaw,
     drag_torque_per_speed,
+    motor_law,
     motor_slip_loss,
     motor_state,
     motor_state_slope,
@@ -70,6 +72,7 @@ from hydrocheck.physics.pumps import (
 )
 
 __all__ = [
+    "MotorLaw",
     "RATING_EFFICIENCY",
     "RATING_FACTOR",
     "axial_piston_displacement",
@@ -89,6 +92,7 @@ __all__ = [
     "motor_pressure_for_torque",
     "motor_slip_loss",
     "motor_speed",
+    "motor_law",
     "motor_state",
     "motor_state_slope",
     "motor_torque",

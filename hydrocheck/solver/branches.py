@@ -8,7 +8,7 @@ return line. A stage of capacity D (volume per radian, or piston area) and outle
     outlet      q_out = r (q - case slip)
 
 with r = 1 for a motor and the annulus ratio for a cylinder. The state at a flow is the closed form
-of `physics.losses.motor_state`. No drop depends on the level of pressure, so that the work port
+of `physics.losses.motor_law`. No drop depends on the level of pressure, so that the work port
 stands at
 
     w = W(q) + lift p_r,     lift: the product of the outlet shares, p_r: return manifold pressure
@@ -29,7 +29,7 @@ from typing import NamedTuple
 import numpy as np
 
 from hydrocheck.physics.arrays import Array
-from hydrocheck.physics.losses import motor_state
+from hydrocheck.physics.losses import MotorLaw, motor_law
 from hydrocheck.solver.needs import Index, Mask, take_rows
 from hydrocheck.solver.pipes import Pipes
 from hydrocheck.solver.roots import EPS, newton
@@ -65,18 +65,8 @@ class Stage:
         return Stage(*(take_rows(getattr(self, f.name), index) for f in fields(self)))
 
     @cached_property
-    def _steady(self) -> bool:
-        """Whether the drop does not depend on the flow: a tight cylinder with a constant load."""
-        return not (self.slip.any() or self.drag.any() or self.load1.any() or self.load2.any())
-
-    def state(self, flow: Array) -> tuple[Array, Array, Array]:
-        """Speed, own drop dp, and its slope with the flow [Pa s/m3] at an inlet flow, (N,) each."""
-        lever = self.capacity * (1.0 - self.friction)
-        if self._steady:
-            drop = np.where(flow > 0.0, self.load0 / lever, 0.0)
-            return flow / self.capacity, drop, np.zeros_like(flow)
-        speed, drop = motor_state(
-            flow,
+    def _law(self) -> MotorLaw:
+        return motor_law(
             self.capacity,
             self.slip,
             self.friction,
@@ -85,10 +75,18 @@ class Stage:
             self.load1,
             self.load2,
         )
-        rise = self.load1 + self.drag + 2.0 * self.load2 * speed
-        running = rise / (self.capacity * lever + self.slip * rise)
-        stalled = (speed <= 0.0) & (self.slip > 0.0)
-        slope = np.where(stalled, 1.0 / np.where(stalled, self.slip, 1.0), running)
+
+    @cached_property
+    def _steady(self) -> bool:
+        """Whether the drop does not depend on the flow: a tight cylinder with a constant load."""
+        return not (self.slip.any() or self.drag.any() or self.load1.any() or self.load2.any())
+
+    def state(self, flow: Array) -> tuple[Array, Array, Array]:
+        """Speed, own drop dp, and its slope with the flow [Pa s/m3] at an inlet flow, (N,) each."""
+        if self._steady:
+            drop = np.where(flow > 0.0, self._law.start, 0.0)
+            return flow / self.capacity, drop, np.zeros_like(flow)
+        speed, drop, slope = self._law.run(flow)
         return speed, drop, slope
 
     def outflow(self, speed: Array, drop: Array) -> Array:

@@ -14,7 +14,7 @@ import numpy as np
 from hydrocheck.errors import DomainError
 from hydrocheck.model.circuit import Line
 from hydrocheck.physics.arrays import Array
-from hydrocheck.physics.lines import drop_and_slope, filter_drop_and_slope
+from hydrocheck.physics.lines import LAMINAR_END, LOW_REYNOLDS, turbulent_excess
 from hydrocheck.solver.fluid import Fluid
 from hydrocheck.solver.needs import Index, Needs, take_rows
 
@@ -24,33 +24,54 @@ NO_BYPASS = 1e12
 
 @dataclass(frozen=True)
 class Strainer:
-    """A filter with its bypass; arrays of shape (1,) or (N,)."""
+    """A filter with its bypass; arrays of shape (1,) or (N,).
 
-    flow: Array
-    drop: Array
-    rated_viscosity: Array
-    cracking: Array
-    full: Array
+    resistance: of the element [Pa s/m3]; opens: flow beyond which the bypass is open [m3/s]
+    base, bent: drop beyond it, base + bent q [Pa], [Pa s/m3]
+    """
+
+    resistance: Array
+    opens: Array
+    base: Array
+    bent: Array
 
     def take(self, index: Index) -> Strainer:
         """The points at `index`."""
         return Strainer(*(take_rows(getattr(self, f.name), index) for f in fields(self)))
 
+    def add(self, flow: Array, drop: Array, slope: Array) -> None:
+        """Add its drop [Pa] and slope [Pa s/m3] at a flow [m3/s] in place, (N,) each."""
+        rows = np.flatnonzero(flow > self.opens)
+        if rows.size == 0:
+            drop += self.resistance * flow
+            slope += self.resistance
+            return
+        through, rise = self.resistance * flow, self.resistance + np.zeros_like(flow)
+        open_ = self if rows.size == flow.size else self.take(rows)
+        through[rows], rise[rows] = open_.base + open_.bent * flow[rows], open_.bent
+        drop += through
+        slope += rise
+
 
 @dataclass(frozen=True)
 class Pipe:
-    """One line; arrays of shape (1,) or (N,).
+    """One line: drop = q (linear + square |q|) + friction excess(|q| per_flow), with q's sign.
 
-    square: drop over flow squared of its couplings [Pa s2/m6]
+    The excess is that of `turbulent_excess`, nothing in laminar flow. Arrays of shape (1,) or (N,).
+
+    linear: hose and fittings in laminar flow [Pa s/m3]
+    square: fittings and couplings [Pa s2/m6]
+    laminar_end: flow up to which it is laminar [m3/s]
+    per_flow: Reynolds number per flow [s/m3]; friction: drop per f Re^2 [Pa]
+    wall: relative roughness [1]
     """
 
-    bore: Array
-    length: Array
-    roughness: Array
-    loss_factor: Array
+    linear: Array
     square: Array
-    density: Array
-    viscosity: Array
+    laminar_end: Array
+    per_flow: Array
+    friction: Array
+    wall: Array
     _: KW_ONLY
     strainer: Strainer | None
 
@@ -62,29 +83,19 @@ class Pipe:
 
     def drop(self, flow: Array) -> tuple[Array, Array]:
         """Pressure drop [Pa] and its slope [Pa s/m3] at a flow [m3/s], (N,) each."""
-        drop, slope = drop_and_slope(
-            flow,
-            self.bore,
-            self.length,
-            self.roughness,
-            self.loss_factor,
-            self.density,
-            self.viscosity,
-        )
-        if self.square.any():
-            drop = drop + self.square * np.abs(flow) * flow
-            slope = slope + 2.0 * self.square * np.abs(flow)
+        size = np.abs(flow)
+        slope = self.square * size
+        drop = (self.linear + slope) * flow
+        slope += slope
+        slope = slope + self.linear
+        rows = np.flatnonzero(size > self.laminar_end)
+        if rows.size:
+            fast = self if rows.size == flow.size else self.take(rows)
+            excess, rise = turbulent_excess(size[rows] * fast.per_flow, fast.wall)
+            drop[rows] += np.copysign(fast.friction * excess, flow[rows])
+            slope[rows] += fast.friction * fast.per_flow * rise
         if self.strainer is not None:
-            through, rise = filter_drop_and_slope(
-                flow,
-                self.strainer.flow,
-                self.strainer.drop,
-                self.viscosity,
-                self.strainer.rated_viscosity,
-                self.strainer.cracking,
-                self.strainer.full,
-            )
-            drop, slope = drop + through, slope + rise
+            self.strainer.add(flow, drop, slope)
         return drop, slope
 
 
@@ -100,10 +111,13 @@ class Pipes:
 
     def drop(self, flow: Array) -> tuple[Array, Array]:
         """Pressure drop [Pa] and its slope [Pa s/m3] at a flow [m3/s], (N,) each."""
-        drop = slope = np.zeros_like(flow)
-        for pipe in self.series:
+        if not self.series:
+            return np.zeros_like(flow), np.zeros_like(flow)
+        drop, slope = self.series[0].drop(flow)
+        for pipe in self.series[1:]:
             more, steeper = pipe.drop(flow)
-            drop, slope = drop + more, slope + steeper
+            drop += more
+            slope += steeper
         return drop, slope
 
 
@@ -113,6 +127,7 @@ def compile_pipes(lines: Sequence[Line], fluid: Fluid, needs: Needs) -> Pipes:
 
 
 def _pipe(line: Line, key: str, fluid: Fluid, needs: Needs) -> Pipe:
+    """The law of a line from its measures: Darcy-Weisbach and two-K fittings."""
     square = np.zeros(1)
     for coupling in line.coupling:
         flow = needs.column(coupling, "rated_flow", f"{key}.coupling")
@@ -121,19 +136,22 @@ def _pipe(line: Line, key: str, fluid: Fluid, needs: Needs) -> Pipe:
     bore, length, roughness, factor = (
         needs.column(line, k, key) for k in ("bore", "length", "roughness", "loss_factor")
     )
+    per_flow = 4.0 / (np.pi * bore) / fluid.viscosity
+    head = 0.5 * fluid.density * (4.0 / (np.pi * bore**2)) ** 2  # rho v^2 / 2 over flow squared
+    friction = head * (length / bore) / per_flow**2
     return Pipe(
-        bore,
-        length,
-        roughness,
-        factor,
-        square,
-        fluid.density,
-        fluid.viscosity,
-        strainer=_strainer(line, f"{key}.filter", needs),
+        linear=friction * per_flow * 64.0 + head * (factor * LOW_REYNOLDS) / per_flow,
+        square=square + head * factor,
+        laminar_end=LAMINAR_END / per_flow,
+        per_flow=per_flow,
+        friction=friction,
+        wall=roughness / bore,
+        strainer=_strainer(line, f"{key}.filter", fluid, needs),
     )
 
 
-def _strainer(line: Line, key: str, needs: Needs) -> Strainer | None:
+def _strainer(line: Line, key: str, fluid: Fluid, needs: Needs) -> Strainer | None:
+    """The law of a filter: `physics.filters.filter_drop_and_slope`, straight in two pieces."""
     if line.filter is None:
         return None
     cracking = needs.column(line.filter, "bypass_cracking", key, otherwise=NO_BYPASS)
@@ -147,4 +165,9 @@ def _strainer(line: Line, key: str, needs: Needs) -> Strainer | None:
     flow, drop, viscosity = (
         needs.column(line.filter, k, key) for k in ("rated_flow", "rated_drop", "rated_viscosity")
     )
-    return Strainer(flow, drop, viscosity, cracking, full)
+    resistance = drop / flow * (fluid.viscosity / viscosity)
+    width = np.maximum(full - cracking, 0.0)
+    share = resistance / (width + flow * resistance)
+    return Strainer(
+        resistance, cracking / resistance, base=share * flow * cracking, bent=share * width
+    )
