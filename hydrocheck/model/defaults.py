@@ -1,4 +1,7 @@
-"""Every default of the truck file, from the `Spec`s: key, value, meaning, source."""
+"""Every default of the truck file, from the `Spec`s: key, value, meaning, source.
+
+That a part is sound where the file does not say otherwise is no default (see `fields.fault`).
+"""
 
 from __future__ import annotations
 
@@ -34,7 +37,7 @@ def _collect(cls: type, prefix: str, found: list[Default]) -> None:
     made = {f.name: f.default for f in dataclasses.fields(cls)}
     for attribute, spec in specs(cls).items():
         key = f"{prefix}.{attribute}" if prefix else attribute
-        if spec.default is not None:
+        if spec.default is not None and not spec.fault:
             found.append(_default(key, spec, made[attribute]))
         if spec.table is not None:
             # The key of a named table is free: it stands as a star.

@@ -27,7 +27,7 @@ Form = Literal[
     "tables",
     "named tables",  # [outer.NAME] tables, the name being the key
 ]
-Bounds = Literal["any", "positive", "not negative", "fraction", "efficiency"]
+Bounds = Literal["any", "positive", "not negative", "fraction", "efficiency", "loss"]
 
 BOUND_WORDS: Mapping[str, str] = {
     "any": "",
@@ -35,6 +35,7 @@ BOUND_WORDS: Mapping[str, str] = {
     "not negative": "must not be negative",
     "fraction": "must lie between 0 and 100 %",
     "efficiency": "must be above 0 and at most 100 %",
+    "loss": "must be at least 0 and below 100 %",
 }
 
 
@@ -46,6 +47,7 @@ def within(value: float, bounds: Bounds) -> bool:
         "not negative": value >= 0,
         "fraction": 0 <= value <= 1,
         "efficiency": 0 < value <= 1,
+        "loss": 0 <= value < 1,
     }[bounds]
 
 
@@ -64,6 +66,7 @@ class Spec:
     table: type | None = None
     refers_to: tuple[str, ...] = ()
     source: str = ""  # of the default
+    fault: bool = False  # see `fault` below
 
 
 def _field(spec: Spec, default: Any) -> Any:
@@ -103,6 +106,18 @@ def quantity(
         source=source,
     )
     return _field(spec, _si(kind, default))
+
+
+def fault(kind: str, about: str, *, sound: str, bounds: Bounds) -> Any:
+    """How far a part is from sound, a scale on one physical value; `sound` means: not at all.
+
+    A truck is described as it should be, and diagnosis and what-if runs `Circuit.vary` these. The
+    sound value is what the word means and no guess: reader and `Circuit.vary` take it and the
+    schema shows it, but it stands neither in `defaults_used` nor in the list of defaults, and
+    `hydrocheck new` does not ask for it.
+    """
+    spec = Spec("quantity", about, kind, bounds=bounds, default=sound, fault=True)
+    return _field(spec, _si(kind, sound))
 
 
 def band(kind: str, about: str) -> Any:

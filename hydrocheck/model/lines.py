@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from hydrocheck.model.fields import (
     choice,
+    fault,
     quantity,
     reference,
     table,
@@ -21,6 +22,9 @@ class Coupling:
 
     rated_flow: Scalar = quantity("flow", "flow", bounds="positive", required=True)
     rated_drop: Scalar = quantity("pressure_drop", "drop at that flow", required=True)
+    restriction: Scalar = fault(
+        "ratio", "fault: its drop / the drop when sound", sound="1", bounds="positive"
+    )
 
 
 @dataclass(frozen=True)
@@ -45,6 +49,9 @@ class Filter:
         "pressure_drop", "drop at which the bypass alone passes the rated flow", bounds="positive"
     )
     fineness: Scalar | None = quantity("particle_size", "fineness", bounds="positive")
+    restriction: Scalar = fault(
+        "ratio", "fault: drop of its element / clean drop (clogged)", sound="1", bounds="positive"
+    )
 
 
 @dataclass(frozen=True)
@@ -91,6 +98,12 @@ class Line:
         "pressure", "least burst pressure of a hose", bounds="positive"
     )
     standard: str = text("hose standard of the rating, with its edition")
+    restriction: Scalar = fault(
+        "ratio",
+        "fault: drop of the hose and its fittings / the drop when sound (kinked, swollen)",
+        sound="1",
+        bounds="positive",
+    )
 
     @property
     def carries(self) -> str:

@@ -8,6 +8,7 @@ from hydrocheck.model.engine import Drive
 from hydrocheck.model.fields import (
     choice,
     count,
+    fault,
     flag,
     quantity,
     references,
@@ -68,6 +69,12 @@ class RatedMachine:
         "kinematic_viscosity", "thickest oil that its maker allows at work", bounds="positive"
     )
     cleanliness: str = text("oil cleanliness that its maker asks, an ISO 4406 code (19/17/14)")
+    wear: Scalar = fault(
+        "ratio",
+        "fault: leakage that wear adds, as a multiple of the slip at the rated point",
+        sound="0",
+        bounds="not negative",
+    )
 
 
 @dataclass(frozen=True)
@@ -92,6 +99,15 @@ class Pump(RatedMachine):
     max_pressure: Scalar | None = quantity("pressure", "pressure rating", bounds="positive")
     min_inlet: Scalar | None = quantity(
         "absolute_pressure", "lowest absolute inlet pressure", bounds="positive"
+    )
+    air: Scalar = fault(
+        "fraction", "fault: share of air in what it sucks", sound="0", bounds="loss"
+    )
+    ls_signal: Scalar = fault(
+        "fraction",
+        "fault: share of the LS pressure that reaches its control (0: line lost)",
+        sound="100 %",
+        bounds="fraction",
     )
 
 

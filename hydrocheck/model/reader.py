@@ -134,7 +134,7 @@ class TableReading:
                     values[attribute] = value
             elif spec.required:
                 self.error(path, full, f"missing; {spec.about}")
-            elif spec.default is not None and spec.form in NOTED:
+            elif _noted(spec):
                 self.defaults.append(full)
             elif spec.form == "table" and spec.table is not None:
                 self._note_defaults_of(cls, attribute, spec.table, full)
@@ -147,11 +147,7 @@ class TableReading:
         """A sub-table that is always there has its defaults even where it is not written."""
         made = next(f for f in dataclasses.fields(cls) if f.name == attribute)
         if callable(made.default_factory):
-            self.defaults.extend(
-                f"{key}.{a}"
-                for a, s in specs(table).items()
-                if s.default is not None and s.form in NOTED
-            )
+            self.defaults.extend(f"{key}.{a}" for a, s in specs(table).items() if _noted(s))
 
     def _unknown(self, unknown: str, known: tuple[str, ...], path: Path, key: str) -> None:
         full = f"{key}.{unknown}" if key else unknown
@@ -322,6 +318,11 @@ class TableReading:
             else:
                 made.append(self.table(spec.table, one, at, f"{key}.{name}", name))
         return None if None in made else tuple(made)
+
+
+def _noted(spec: Spec) -> bool:
+    """Whether a default is a guess that the user should know of."""
+    return spec.default is not None and spec.form in NOTED and not spec.fault
 
 
 _ONE_LINE = f"one line of 1 to {LONGEST_NAME} characters fits, none of them a control character"

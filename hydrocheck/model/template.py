@@ -156,7 +156,7 @@ class _Writer:
         """The attributes of one table, then its sub-tables; a comment where it is not `on`."""
         omit = (*given.get(OMIT, ()), *(["name"] if named else []))
         known = sorted(specs(cls).items(), key=lambda item: item[0] != "truck")  # that first
-        attributes = {a: s for a, s in known if a not in omit}
+        attributes = {a: s for a, s in known if a not in omit and not s.fault}
         for attribute, spec in attributes.items():
             if spec.table is None:
                 self._attribute(cls, attribute, spec, given.get(attribute), on)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from hydrocheck.model.fields import (
     choice,
+    fault,
     pairs,
     quantities,
     quantity,
@@ -89,6 +90,18 @@ class Section:
         "fraction", "flow", "measured flow by command, in place of the above"
     )
     coil: Coil | None = table(Coil, "its coil")
+    opening: Scalar = fault(
+        "fraction",
+        "fault: share of its flow that the spool passes (stuck, silted)",
+        sound="100 %",
+        bounds="fraction",
+    )
+    command_limit: Scalar = fault(
+        "fraction",
+        "fault: highest command that the coil reaches (weak, hot, under-supplied)",
+        sound="100 %",
+        bounds="fraction",
+    )
 
 
 @dataclass(frozen=True)
@@ -109,3 +122,9 @@ class Relief:
         "flow", "flow at which the setting is stated", bounds="positive"
     )
     outlet: str = choice("where it discharges", "tank", "return", default="tank")
+    weakness: Scalar = fault(
+        "fraction",
+        "fault: share by which setting and cracking have dropped (weak spring, passing)",
+        sound="0",
+        bounds="loss",
+    )

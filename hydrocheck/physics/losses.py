@@ -157,13 +157,14 @@ def slip_viscosity_factor(viscosity: Real, rated_viscosity: Real, share_at_ratin
     return share_at_rating * (rated_viscosity / viscosity) + 1.0 - share_at_rating
 
 
-def wear_slip(conductance: Real, viscosity: Real) -> Real:
+def wear_slip(conductance: Real, viscosity: Real, stated_viscosity: Real = SHARE_VISCOSITY) -> Real:
     """Return the added leakage of wear per pressure, which hardly follows viscosity.
 
-    k = k_46 (nu / 46 cSt)^-0.25
+    k = k_s (nu / nu_s)^-0.25
 
-    conductance: added leakage per pressure at 46 cSt [m3/(s Pa)], zero or above
+    conductance: added leakage per pressure k_s at nu_s [m3/(s Pa)], zero or above
     viscosity: present kinematic viscosity [m2/s]
+    stated_viscosity: nu_s, 46 cSt where none is given [m2/s]
     returns: added conductance [m3/(s Pa)]; all arguments broadcast
 
     Exponents of -0.20 and -0.30 and a proportion to pressure were measured for an imposed leak
@@ -171,8 +172,8 @@ def wear_slip(conductance: Real, viscosity: Real) -> Real:
     Source: own evaluation of the open data set "Condition monitoring of hydraulic systems" (2018).
     """
     require_not_negative(wear_conductance=conductance)
-    require_positive(viscosity=viscosity)
-    return conductance * (viscosity / SHARE_VISCOSITY) ** WEAR_EXPONENT
+    require_positive(viscosity=viscosity, stated_viscosity=stated_viscosity)
+    return conductance * (viscosity / stated_viscosity) ** WEAR_EXPONENT
 
 
 def torque_loss_coefficients(

@@ -35,6 +35,11 @@ class PumpArrays:
 
     capacity: full displacement [m3/rad]; slip: [m3/(s Pa)]; friction: Cf [1]; drag: [N m s]
     speed: [rad/s]; margin, compensator, standby: [Pa]; torque_limit: on x D dp [N m]
+    ls_share: share of the LS pressure that reaches the control [1]
+
+    Air in the suction takes the place of oil: capacity is less and the limiter, which sees the
+    geometric stroke, lets through less. Friction stays as it is. What compresses the air is left
+    out.
     """
 
     capacity: Array
@@ -46,6 +51,7 @@ class PumpArrays:
     compensator: Array
     standby: Array
     torque_limit: Array
+    ls_share: Array
 
     def take(self, index: Index) -> PumpArrays:
         """The points at `index`."""
@@ -237,27 +243,42 @@ def _pump_arrays(
     if pump.torque_limit is not None and not controlled:
         raise DomainError(f"{key}.torque_limit: a fixed pump cannot destroke")
     nothing = np.zeros(1)
+    capacity, slip, friction, drag = machine_losses(pump, key, fluid, needs)
+    oil = 1.0 - needs.column(pump, "air", key)
     return PumpArrays(
-        *machine_losses(pump, key, fluid, needs),
+        capacity=capacity * oil,
+        slip=slip,
+        friction=friction / oil,
+        drag=drag,
         speed=points.engine_speed * ratio,
         margin=needs.column(pump, "margin", key) if sensing else nothing,
         compensator=needs.column(pump, "compensator", key) if controlled else np.array([NEVER]),
         standby=needs.column(pump, "standby", key) if sensing else nothing,
-        torque_limit=needs.column(pump, "torque_limit", key, otherwise=NEVER),
+        torque_limit=needs.column(pump, "torque_limit", key, otherwise=NEVER) * oil,
+        ls_share=needs.column(pump, "ls_signal", key),
     )
 
 
 def commanded_flow(function: Function, place: int, points: Points, needs: Needs) -> Array:
-    """Section flow that each command (or asked flow) calls for [m3/s], (N,).
+    """Section flow that each command (or asked flow) gets with pressure in plenty [m3/s], (N,).
 
     place: the function's column in the points
+
+    A limited coil caps the command, or the asked flow at that of its highest command. A spool that
+    opens too little passes its share of either.
     """
     asked, command = points.asked[:, place], points.command[:, place]
+    section, key = function.section, f"{function.name}.section"
+    limit = needs.column(section, "command_limit", key)
     by_command = np.isnan(asked) & (command > 0)
     flow = np.where(np.isnan(asked), 0.0, asked)
     if by_command.any():
-        flow = np.where(by_command, section_curve(function, command, needs), flow)
-    return flow
+        reached = section_curve(function, np.minimum(command, limit), needs)
+        flow = np.where(by_command, reached, flow)
+    if (limit < 1.0).any():
+        most = section_curve(function, np.broadcast_to(limit, flow.shape), needs)
+        flow = np.where(limit < 1.0, np.minimum(flow, most), flow)
+    return flow * needs.column(section, "opening", key)
 
 
 def section_curve(function: Function, command: Array, needs: Needs) -> Array:
@@ -278,15 +299,19 @@ def section_curve(function: Function, command: Array, needs: Needs) -> Array:
 
 
 def _relief_law(relief: Relief, needs: Needs) -> tuple[Array, Array]:
-    """Cracking pressure [Pa] and flow per pressure beyond it [m3/(s Pa)], (1,) or (N,)."""
+    """Cracking pressure [Pa] and flow per pressure beyond it [m3/(s Pa)], (1,) or (N,).
+
+    A weak spring lowers setting and cracking by the same share.
+    """
     setting, flow = (needs.column(relief, key, relief.name) for key in ("setting", "rated_flow"))
+    left = 1.0 - needs.column(relief, "weakness", relief.name)
     if relief.cracking is None:
         cracking = np.asarray(valves.relief_cracking(setting, relief.type))
     else:
         cracking = needs.column(relief, "cracking", relief.name)
     if np.any(cracking >= setting):
         raise DomainError(f"{relief.name}.cracking: must lie below the setting")
-    return cracking, flow / (setting - cracking)
+    return left * cracking, flow / (left * (setting - cracking))
 
 
 def _reliefs(circuit: Circuit, at: str, of: str, needs: Needs) -> ReliefArrays:
@@ -314,7 +339,8 @@ def _ls_relief(circuit: Circuit, pump: Pump, needs: Needs) -> Array:
     lowest = np.array([NEVER])
     for relief in circuit.relief:
         if relief.at == "LS" and relief.of == pump.name:
-            lowest = np.minimum(lowest, needs.column(relief, "setting", relief.name))
+            left = 1.0 - needs.column(relief, "weakness", relief.name)
+            lowest = np.minimum(lowest, left * needs.column(relief, "setting", relief.name))
     return lowest
 
 

@@ -302,7 +302,8 @@ def _supply(
     follows = (held > network.pump.standby) & (held < network.pump.compensator)
     follows &= (signal < network.ls_relief) & (network.supply == "load sensing")
     zero = Form(*(np.zeros_like(pressure),) * 3)
-    held_step = _where(follows, signal_step, zero).plus(pressure_step, -1.0)
+    reaches = signal_step.times(network.pump.ls_share)
+    held_step = _where(follows, reaches, zero).plus(pressure_step, -1.0)
     lack = (held - pressure) / PRESSURE_SCALE
     by_flow = flow <= lack
     return np.where(by_flow, flow, lack), _where(

@@ -79,6 +79,7 @@ def _refuse_out_of_bounds(array: Array, bounds: Bounds, name: str) -> None:
         "not negative": array >= 0.0,
         "fraction": (array >= 0.0) & (array <= 1.0),
         "efficiency": (array > 0.0) & (array <= 1.0),
+        "loss": (array >= 0.0) & (array < 1.0),
     }[bounds]
     if not good.all():
         raise DomainError(f"{name}: {BOUND_WORDS[bounds]}, read {array[~good][0]:g}")

@@ -127,17 +127,22 @@ def compile_pipes(lines: Sequence[Line], fluid: Fluid, needs: Needs) -> Pipes:
 
 
 def _pipe(line: Line, key: str, fluid: Fluid, needs: Needs) -> Pipe:
-    """The law of a line from its measures: Darcy-Weisbach and two-K fittings."""
+    """The law of a line from its measures: Darcy-Weisbach and two-K fittings.
+
+    A restriction multiplies the drop of hose and fittings; couplings and filter have their own.
+    """
     square = np.zeros(1)
     for coupling in line.coupling:
         flow = needs.column(coupling, "rated_flow", f"{key}.coupling")
         drop = needs.column(coupling, "rated_drop", f"{key}.coupling")
-        square = square + drop / flow**2
+        restriction = needs.column(coupling, "restriction", f"{key}.coupling")
+        square = square + restriction * drop / flow**2
     bore, length, roughness, factor = (
         needs.column(line, k, key) for k in ("bore", "length", "roughness", "loss_factor")
     )
     per_flow = 4.0 / (np.pi * bore) / fluid.viscosity
     head = 0.5 * fluid.density * (4.0 / (np.pi * bore**2)) ** 2  # rho v^2 / 2 over flow squared
+    head = head * needs.column(line, "restriction", key)
     friction = head * (length / bore) / per_flow**2
     return Pipe(
         linear=friction * per_flow * 64.0 + head * (factor * LOW_REYNOLDS) / per_flow,
@@ -151,7 +156,10 @@ def _pipe(line: Line, key: str, fluid: Fluid, needs: Needs) -> Pipe:
 
 
 def _strainer(line: Line, key: str, fluid: Fluid, needs: Needs) -> Strainer | None:
-    """The law of a filter: `physics.filters.filter_drop_and_slope`, straight in two pieces."""
+    """The law of a filter: `physics.filters.filter_drop_and_slope`, straight in two pieces.
+
+    A clogged element drops more; its bypass opens as when clean, and so passes more.
+    """
     if line.filter is None:
         return None
     cracking = needs.column(line.filter, "bypass_cracking", key, otherwise=NO_BYPASS)
@@ -165,6 +173,7 @@ def _strainer(line: Line, key: str, fluid: Fluid, needs: Needs) -> Strainer | No
     flow, drop, viscosity = (
         needs.column(line.filter, k, key) for k in ("rated_flow", "rated_drop", "rated_viscosity")
     )
+    drop = drop * needs.column(line.filter, "restriction", key)
     resistance = drop / flow * (fluid.viscosity / viscosity)
     width = np.maximum(full - cracking, 0.0)
     share = resistance / (width + flow * resistance)

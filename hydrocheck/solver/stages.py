@@ -70,7 +70,8 @@ def machine_losses(
     """Capacity [m3/rad], slip [m3/(s Pa)], friction [1] and drag per speed [N m s] at the oil
     given.
 
-    Slip is what the derived displacement does not explain of the rated flow.
+    Slip is what the derived displacement does not explain of the rated flow; wear adds a multiple
+    of it that hardly follows viscosity.
     """
     nominal = needs.column(part, "displacement", key)
     derived = needs.column(part, "derived_displacement", key, otherwise=1.0)
@@ -98,9 +99,13 @@ def machine_losses(
         speed,
         needs.column(part, "viscous_torque_share", key),
     )
+    leak = slip * losses.slip_viscosity_factor(fluid.viscosity, rated, share)
+    wear = needs.column(part, "wear", key)
+    if wear.any():
+        leak = leak + losses.wear_slip(wear * slip, fluid.viscosity, rated)
     return (
         full,
-        np.asarray(slip * losses.slip_viscosity_factor(fluid.viscosity, rated, share)),
+        np.asarray(leak),
         np.asarray(friction),
         np.asarray(losses.drag_torque_per_speed(full, drag, fluid.viscosity * fluid.density)),
     )

@@ -30,5 +30,5 @@ def held_pressure(network: Network, load_signal: Array) -> Array:
     pump = network.pump
     if network.supply == "constant pressure":
         return np.broadcast_to(pump.compensator, load_signal.shape)
-    signal = np.maximum(pump.standby, load_signal + pump.margin)
+    signal = np.maximum(pump.standby, pump.ls_share * load_signal + pump.margin)
     return np.minimum(pump.compensator, signal)

@@ -101,7 +101,7 @@ def test_every_attribute_of_the_truck_file_is_explained_where_it_fits() -> None:
         assert attribute in texts
         for inner, one in specs(spec.table).items() if spec.table else ():
             named = spec.form == "named tables" and inner == "name"
-            if not named and inner != "shares":
+            if not named and inner != "shares" and not one.fault:
                 assert re.search(rf"\b{inner} = |\b{attribute}\.[a-zA-Z.]*{inner}\b", texts), inner
                 assert one.about.split()[0] in texts
 

@@ -119,7 +119,35 @@ def random_case(
         relief=tuple(reliefs),
         lines=tuple(lines),
     )
-    return circuit, random_points(draw, circuit, hard)
+    points = random_points(draw, circuit, hard)
+    return degraded(draw, circuit), points
+
+
+FAULTS = {
+    "wear": lambda draw: draw.log(0.1, 20.0),
+    "air": lambda draw: draw.even(0.0, 0.4),
+    "ls_signal": lambda draw: draw.choose(0.3, 0.0, draw.even(0.0, 1.0)),
+    "opening": lambda draw: draw.even(0.1, 1.0),
+    "command_limit": lambda draw: draw.even(0.3, 1.0),
+    "weakness": lambda draw: draw.even(0.0, 0.8),
+    "restriction": lambda draw: draw.log(0.5, 30.0),
+}
+
+
+def degraded(draw: Draw, part: Any) -> Any:
+    """A circuit, or a part of one, with faults in some of its parts."""
+    if isinstance(part, tuple):
+        return tuple(degraded(draw, item) for item in part)
+    if not dataclasses.is_dataclass(part) or isinstance(part, type):
+        return part
+    faulty: dict[str, Any] = {}
+    for field in dataclasses.fields(part):
+        if field.name in FAULTS and field.metadata["spec"].fault:
+            if draw.once(0.15):
+                faulty[field.name] = FAULTS[field.name](draw)
+        else:
+            faulty[field.name] = degraded(draw, getattr(part, field.name))
+    return dataclasses.replace(part, **faulty)
 
 
 def random_points(draw: Draw, circuit: Circuit, hard: bool) -> Points:

@@ -72,9 +72,11 @@ class Plant:
         self.pump = circuit.pump[0]
         self.full, self.leak, self.friction, self.drag = slip_and_torque(self.pump, self.fluid)
         self.speed = task.engine_speed * circuit.engine.drive.ratio
+        self.oil = 1.0 - self.pump.air  # share of what it sucks
+        self.gives = self.full * self.oil * self.speed
         self.consumers = [Consumer(circuit, f, task, self.fluid) for f in circuit.function]
         for c in self.consumers:
-            if c.asked <= 1e-12 * self.full * self.speed:
+            if c.asked <= 1e-12 * self.gives:
                 c.asked = 0.0  # counts as shut
         self.main = [line for line in circuit.lines if line.carries == "pressure"]
         self.back = [line for line in circuit.lines if line.carries == "return"]
@@ -114,7 +116,7 @@ class Plant:
         stroke = 1.0
         if self.pump.torque_limit is not None and self.full * pressure > self.pump.torque_limit:
             stroke = self.pump.torque_limit / (self.full * pressure)
-        return stroke * self.full * self.speed - self.leak * pressure
+        return stroke * self.gives - self.leak * pressure
 
     def in_hand(self, bank: Bank, returns: float) -> float:
         pressure, taken, _ = self.around(bank, returns)
@@ -126,7 +128,8 @@ class Plant:
             return float(self.pump.compensator)
         signal = max([0.0] + [bank.work[c.name] for c in self.consumers if c.asked > 0])
         for relief in self.reliefs["LS"]:
-            signal = min(signal, relief.setting)
+            signal = min(signal, relief.setting * (1.0 - relief.weakness))
+        signal *= self.pump.ls_signal
         return float(min(self.pump.compensator, max(self.pump.standby, signal + self.pump.margin)))
 
     # --- parallel bank ---
@@ -193,7 +196,7 @@ class Plant:
         def hand(total: float) -> float:
             return self.in_hand(self.cascade(total, returns), returns)
 
-        low, top = 0.0, self.full * self.speed
+        low, top = 0.0, self.gives
         if hand(0.0) < 0.0:
             # The return pressure feeds reliefs and slip backwards, through the open centre.
             fed = self.reliefs["pump"] + self.reliefs["bank inlet"]
@@ -236,7 +239,7 @@ class Plant:
                 - returns
             )
 
-        most = self.full * self.speed + sum(c.asked for c in self.consumers)
+        most = self.gives + sum(c.asked for c in self.consumers)
         for c in self.consumers:
             most += c.asked * max(m.back for m in c.machines)
         returns = root(falling, 0.0, line_drop(self.back, most, self.fluid))
@@ -249,8 +252,8 @@ class Plant:
         else:
             bank, returns = self.settle_cascade()
         pressure, taken, _ = self.around(bank, returns)
-        stroke = (taken + self.leak * pressure) / (self.full * self.speed) if self.speed else 0.0
-        torque = (stroke + self.friction) * self.full * pressure + self.drag * self.speed
+        stroke = (taken + self.leak * pressure) / self.gives if self.gives else 0.0
+        torque = (stroke * self.oil + self.friction) * self.full * pressure + self.drag * self.speed
         speeds = {c.name: c.speeds(bank.line[c.name]) for c in self.consumers}
         return Answer(
             pump=pressure,

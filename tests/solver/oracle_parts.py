@@ -59,7 +59,8 @@ def slip_and_torque(part: Pump | Motor, fluid: Fluid) -> tuple[float, float, flo
         lost = 1.0 - part.hydromechanical_efficiency
     at_46, nu_r = part.viscous_slip_share, part.rated_viscosity
     viscous = at_46 * 46e-6 / nu_r / (at_46 * 46e-6 / nu_r + 1.0 - at_46)
-    slip = max(rated_slip, 0.0) / part.rated_pressure * (viscous * nu_r / nu + 1.0 - viscous)
+    factor = viscous * nu_r / nu + 1.0 - viscous + part.wear * (nu_r / nu) ** 0.25
+    slip = max(rated_slip, 0.0) / part.rated_pressure * factor
     rated_torque = full * part.rated_pressure * lost
     drag = (
         part.viscous_torque_share
@@ -160,13 +161,14 @@ def line_drop(lines: list[Line], flow: float, fluid: Fluid) -> float:
         number = speed * line.bore / nu
         if number <= 2000.0:
             # Hagen and Poiseuille, and fittings by the two-K method.
-            total += 32.0 * nu * rho * speed * line.length / line.bore**2
-            total += line.loss_factor * 0.5 * rho * (speed**2 + 1000.0 * nu * speed / line.bore)
+            own = 32.0 * nu * rho * speed * line.length / line.bore**2
+            own += line.loss_factor * 0.5 * rho * (speed**2 + 1000.0 * nu * speed / line.bore)
         else:
             values = (line.bore, line.length, line.roughness, line.loss_factor, rho, nu)
-            total += float(drop_and_slope(flow, *values)[0])
-        for coupling in line.coupling:
-            total += coupling.rated_drop * (flow / coupling.rated_flow) ** 2
+            own = float(drop_and_slope(flow, *values)[0])
+        total += line.restriction * own
+        for part in line.coupling:
+            total += part.restriction * part.rated_drop * (flow / part.rated_flow) ** 2
         if line.filter is not None:
             total += filter_loss(line.filter, flow, nu)
     return total
@@ -174,14 +176,15 @@ def line_drop(lines: list[Line], flow: float, fluid: Fluid) -> float:
 
 def filter_loss(strainer: Any, flow: float, nu: float) -> float:
     """Drop of a filter: linear in flow and viscosity until its bypass cracks."""
-    laminar = strainer.rated_drop * flow / strainer.rated_flow * nu / strainer.rated_viscosity
+    drop = strainer.rated_drop * strainer.restriction
+    laminar = drop * flow / strainer.rated_flow * nu / strainer.rated_viscosity
     if strainer.bypass_cracking is None or laminar <= strainer.bypass_cracking:
         return laminar
     return float(
         filter_drop_and_slope(
             flow,
             strainer.rated_flow,
-            strainer.rated_drop,
+            drop,
             nu,
             strainer.rated_viscosity,
             strainer.bypass_cracking,
@@ -195,7 +198,8 @@ def relief_flow(relief: Relief, inlet: float, returns: float) -> float:
     cracking = (
         CRACKING[relief.type] * relief.setting if relief.cracking is None else relief.cracking
     )
-    return relief.rated_flow * max(inlet - outlet - cracking, 0.0) / (relief.setting - cracking)
+    cracking, setting = (p * (1.0 - relief.weakness) for p in (cracking, relief.setting))
+    return relief.rated_flow * max(inlet - outlet - cracking, 0.0) / (setting - cracking)
 
 
 class Consumer:
@@ -210,10 +214,10 @@ class Consumer:
         self.reliefs = [r for r in circuit.relief if r.at == "port" and r.of == function.name]
         self.rated_drop = circuit.bank[0].section_drop
         section = function.section
-        opened = (task.command.get(self.name, 0.0) - section.deadband) / (
-            section.full_command - section.deadband
-        )
+        command = min(task.command.get(self.name, 0.0), section.command_limit)
+        opened = (command - section.deadband) / (section.full_command - section.deadband)
         self.asked = section.rated_flow * min(max(opened, 0.0), 1.0) ** section.shape
+        self.asked *= section.opening
 
     def up(self, flow: float, returns: float) -> tuple[float, float]:
         """Work-port pressure and returned flow at a flow into the work line."""
