@@ -30,7 +30,7 @@ from hydrocheck.model.fields import (
     within,
 )
 from hydrocheck.model.lines import Coupling, Filter, Line
-from hydrocheck.model.machines import Cylinder, Load, Motor, Pump
+from hydrocheck.model.machines import Cylinder, Disc, Load, Motor, Pump
 from hydrocheck.model.scalar import Scalar
 from hydrocheck.model.valves import Bank, Coil, Relief, Section
 
@@ -41,6 +41,7 @@ __all__ = [
     "Coil",
     "Coupling",
     "Cylinder",
+    "Disc",
     "Drive",
     "Engine",
     "Filter",
@@ -101,6 +102,7 @@ class Function:
         "how several motors share the flow", "series", "parallel", default="series"
     )
     cylinder: Cylinder | None = table(Cylinder, "its cylinder")
+    disc: Disc | None = table(Disc, "a spinner's disc, for the throw")
     flow: Scalar | None = quantity(
         "flow", "flow that it asks for, where no motor is known", bounds="positive"
     )

@@ -244,6 +244,52 @@ class Load:
 
 
 @dataclass(frozen=True)
+class Disc:
+    """A spinner's disc: what decides how far it throws, beside its radius and its speed."""
+
+    height: Scalar | None = quantity(
+        "length", "height above the road at which grains leave", bounds="positive"
+    )
+    tilt: Scalar | None = quantity("angle", "tilt of the disc; 0 deg where it is level")
+    high_side: str | None = choice(
+        "side of the truck to which a tilted disc rises", "left", "right", "rear", "front"
+    )
+    exit_elevation: Scalar | None = quantity(
+        "angle",
+        "angle above the disc's plane at which grains leave; 0 deg for a flat disc, more for a "
+        "cupped one",
+        bounds="any",
+    )
+    vane_angle: Scalar = quantity(
+        "angle",
+        "between vane and radius at the rim, above zero where the tip trails",
+        default="0 deg",
+        bounds="any",
+        source="straight radial vanes",
+    )
+    feed_share: Scalar = quantity(
+        "fraction",
+        "radius at which material lands on the disc / disc radius",
+        default="25 %",
+        bounds="efficiency",
+        source="ours, range 10-50 %",
+    )
+    friction: Scalar = quantity(
+        "ratio",
+        "friction coefficient of grains on vane and disc",
+        default="0.4",
+        source="range 0.2-0.6: outlet angles of potassium chloride gave 0.44 (abstract of a paper)",
+    )
+    fan: Scalar = quantity(
+        "angle",
+        "half-angle over which grains leave, from straight back; less behind deflectors",
+        default="90 deg",
+        bounds="positive",
+        source="ours, range 60-90 deg",
+    )
+
+
+@dataclass(frozen=True)
 class Motor(RatedMachine):
     """A hydraulic motor with its losses at one rated point, its gearbox, limits and load."""
 

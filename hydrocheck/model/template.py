@@ -73,7 +73,7 @@ def _truck(choices: Choices) -> dict[str, Any]:
             _turning(feeder, "feeder", "disc_radius"),
             _turning("spinner", "spinner", "load_empty"),
             _liquid(choices),
-            _function("plow", "cylinder", "motor", "motors_in", "loop", "trims", "limits")
+            _function("plow", "cylinder", "motor", "motors_in", "disc", "loop", "trims", "limits")
             | {"cylinder": {}},
         ],
         "relief": [{"name": '"main relief"', "at": '"pump"', "of": '"pump"'}],
@@ -121,7 +121,8 @@ def _function(name: str, kind: str, *omit: str) -> dict[str, Any]:
 
 
 def _turning(name: str, kind: str, *omit_of_motor: str) -> dict[str, Any]:
-    return _function(name, kind, "cylinder") | {"motor": [{OMIT: omit_of_motor}]}
+    parts = ("cylinder",) if kind == "spinner" else ("cylinder", "disc")
+    return _function(name, kind, *parts) | {"motor": [{OMIT: omit_of_motor}]}
 
 
 def _liquid(choices: Choices) -> dict[str, Any]:

@@ -71,6 +71,33 @@ class ConveyorGeometry:
 
 
 @dataclass(frozen=True)
+class Grain:
+    """The grains that are thrown, for the throw."""
+
+    size: Scalar = quantity(
+        "length",
+        "size of a grain at the edge of the thrown band",
+        default="4.75 mm",
+        bounds="positive",
+        source="ours: about the median of ASTM D632 grade 1 road salt, 0.6-9.5 mm",
+    )
+    density: Scalar = quantity(
+        "density",
+        "density of the solid",
+        default="2160 kg/m3",
+        bounds="positive",
+        source="crystalline salt, from memory; quartz sand has 2650 kg/m3",
+    )
+    drag_factor: Scalar = quantity(
+        "ratio",
+        "drag / drag of a sphere of that size",
+        default="1.5",
+        bounds="positive",
+        source="range 1.0-2.2: wind tunnel, Journal of Agricultural Engineering 44(2s), 2013",
+    )
+
+
+@dataclass(frozen=True)
 class Spreading:
     """What is to be put down, and what one turn of the feeder discharges."""
 
@@ -89,6 +116,7 @@ class Spreading:
     mass_per_turn: Scalar | None = quantity(
         "mass_per_rev", "discharge per feeder turn, from a catch test", bounds="positive"
     )
+    grain: Grain = table(Grain, "the grains, for the throw", always=True)
     auger: AugerGeometry | None = table(AugerGeometry, "auger size, in place of a catch test")
     conveyor: ConveyorGeometry | None = table(
         ConveyorGeometry, "conveyor size, in place of a catch test"

@@ -7,6 +7,7 @@ Each rule is a generator of `(path, key, message)`; the reader adds the line. Wh
 from __future__ import annotations
 
 import dataclasses
+import math
 import re
 from collections import Counter
 from collections.abc import Iterable, Iterator
@@ -26,6 +27,8 @@ _MOST_LISTED = 10
 _RIGHT_ANGLE = 1.5707963267948966
 
 _CODE = re.compile(r"\d{1,2}/\d{1,2}(/\d{1,2})?")
+
+_DISC_ANGLES = {"tilt": 45, "exit_elevation": 60, "vane_angle": 60, "fan": 180}
 
 _RELIEF_PLACES = {"pump": "pump", "bank inlet": "bank", "port": "function", "LS": "pump"}
 
@@ -213,6 +216,8 @@ def _function(function: Function, path: Path) -> Iterator[Problem]:
     if sum(ways.values()) > 1:
         given = ", ".join(way for way, is_given in ways.items() if is_given)
         yield path, function.name, f"has {given}; one of motor, cylinder, flow (with pressure) fits"
+    if function.disc is not None:
+        yield from _disc(function, (*path, "disc"))
     section = function.section
     if section.deadband is not None and section.deadband >= section.full_command:
         yield (
@@ -235,6 +240,16 @@ def _function(function: Function, path: Path) -> Iterator[Problem]:
             f"{function.name}.cylinder.rod",
             "must be smaller than the bore",
         )
+
+
+def _disc(function: Function, path: Path) -> Iterator[Problem]:
+    disc, key = function.disc, f"{function.name}.disc"
+    if function.kind != "spinner":
+        yield path, key, f"a disc fits a spinner; '{function.name}' is a {function.kind}"
+    for attribute, most in _DISC_ANGLES.items():
+        angle = getattr(disc, attribute)
+        if angle is not None and abs(angle) > math.radians(most) * (1 + 1e-9):
+            yield (*path, attribute), f"{key}.{attribute}", f"is more than {most} degrees"
 
 
 def _motor(motor: Motor, path: Path, key: str) -> Iterator[Problem]:

@@ -192,6 +192,7 @@ constant = "10 rpm"
 
 PUMP = '[[pump]]\nname = "p"\ntype = "fixed"\n'
 FEEDER = '[[function]]\nname = "auger"\nkind = "feeder"\n'
+SPINNER = '[[function]]\nname = "spinner"\nkind = "spinner"\n'
 PLOW = '[[function]]\nname = "plow"\nkind = "cylinder"\n'
 RUN = '[[scenario]]\nname = "s"\n[scenario.run]\n'
 
@@ -245,6 +246,13 @@ RUN = '[[scenario]]\nname = "s"\n[scenario.run]\n'
             12, "r.cracking: must lie below the setting",
         ),
         (FEEDER + 'flow = "1 gpm"\n[function.motor]', 4, "auger: has motor, flow; one of"),
+        (FEEDER + "[function.disc]", 7, "auger.disc: a disc fits a spinner; 'auger' is a feeder"),
+        (SPINNER + '[function.disc]\ntilt = "46 deg"', 8, "tilt: is more than 45 degrees"),
+        (SPINNER + '[function.disc]\nexit_elevation = "-61 deg"', 8, "more than 60 degrees"),
+        (SPINNER + '[function.disc]\nvane_angle = "1.1 rad"', 8, "vane_angle: is more than 60"),
+        (SPINNER + '[function.disc]\nfan = "181 deg"', 8, "fan: is more than 180 degrees"),
+        (SPINNER + '[function.disc]\nfan = "0 deg"', 8, "fan: read '0 deg'; must be above zero"),
+        (SPINNER + '[function.disc]\nhigh_side = "top"', 8, "here fits: left, right, rear, front"),
         (FEEDER + '[function.section]\ndeadband = "100 %"', 8, "auger.section.deadband: must lie"),
         (FEEDER + "[function.motor]\n[function.motor.load]", 8, "auger.motor.load: is empty"),
         (

@@ -9,6 +9,7 @@ from hydrocheck.units.factors import (
     GALLON,
     HOUR,
     IMPERIAL_GALLON,
+    INCH,
     LITRE,
     LONG_TON,
     MILE,
@@ -74,6 +75,17 @@ KINDS: Final = (
             us(1.0, "kilogram/meter**2", "kg/m2"),
         ),
         us=Display("lb/1000 ft2", 2), metric=Display("g/m2", 1),
+    ),
+    Kind(
+        "spread_width", "width on the road", "m", "meter",
+        (
+            us(FOOT, "foot", "ft", "'"),
+            us(INCH, "inch", "in", '"'),
+            us(YARD, "yard", "yd"),
+            us(1e-2, "centimeter", "cm"),
+            si(1.0, "meter", "m"),
+        ),
+        us=Display("ft", 1), metric=Display("m", 2),
     ),
     Kind(
         "liquid_per_mass", "liquid per mass", "m3/kg", "meter**3/kilogram",
