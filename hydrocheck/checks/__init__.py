@@ -6,6 +6,8 @@ module of its area.
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from hydrocheck.checks import (
     coils,
     drive,
@@ -26,6 +28,7 @@ from hydrocheck.checks import (
 from hydrocheck.checks.finding import Amount, Finding, Judgement, Verdict, Words
 from hydrocheck.checks.inspection import Inspection
 from hydrocheck.checks.registry import REGISTRY, Check
+from hydrocheck.checks.solving import Pending
 from hydrocheck.model import Truck
 
 AREAS = (
@@ -60,8 +63,25 @@ __all__ = [
 ]
 
 
-def inspect(truck: Truck) -> list[Finding]:
-    """Every finding about a truck, worst first: verdict, area, margin."""
-    inspection = Inspection(truck)
-    findings = [f for one in REGISTRY.values() for f in one.run(inspection)]
+def inspect(truck: Truck, only: Collection[str] = ()) -> list[Finding]:
+    """Every finding about a truck, worst first: verdict, area, margin.
+
+    only: names of checks, where not all are wanted
+
+    The checks take turns until every solve that they ask for is made, many at a time.
+    """
+    look = Inspection(truck)
+    chosen = [one for name, one in REGISTRY.items() if not only or name in only]
+    waiting = [(one, label, subject) for one in chosen for label, subject in one.subjects(truck)]
+    findings = []
+    look.gathering = True
+    while waiting:
+        broken_off = []
+        for one, label, subject in waiting:
+            try:
+                findings.append(one.finding(look, label, subject))
+            except Pending:
+                broken_off.append((one, label, subject))
+        waiting = broken_off
+        look.settle()
     return sorted(findings, key=lambda finding: finding.rank)

@@ -14,7 +14,7 @@ from hydrocheck.errors import DomainError, MissingValue
 from hydrocheck.model import Truck
 from hydrocheck.model.circuit import Pump
 from hydrocheck.model.truck import Scenario
-from hydrocheck.solver import Points, solve
+from hydrocheck.solver import Points
 from hydrocheck.studies.conditions import engine_speeds, oil_temperatures, top_speed
 
 AREA = "pump and drive"
@@ -175,7 +175,7 @@ def circulation_heat(look: Inspection, pump: Pump) -> Judgement:
     governed = float(engine_speeds(truck, "governed")[0])
     speed = min(governed, top_speed(truck, truck.pump.index(pump)))
     points = Points.of(truck, np.array([speed]), np.array([hot]))
-    power = float(solve(truck, points).shaft_power[0])
+    power = float(look.solve(points).shaft_power[0])
     out = look.drive_of(pump).kind == "power take-off"
     per_area, cooler = float(tank.heat_transfer or 0.0), float(tank.cooler or 0.0)
     gives = (per_area * float(tank.area or 0.0) + cooler) * warmer

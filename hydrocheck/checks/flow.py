@@ -12,13 +12,13 @@ from hydrocheck.checks.finding import Amount, Judgement, Words, at_least, at_mos
 from hydrocheck.checks.inspection import Inspection
 from hydrocheck.checks.registry import check
 from hydrocheck.checks.subjects import FittedMotor
+from hydrocheck.checks.watched import shares_missing
 from hydrocheck.errors import MissingValue
 from hydrocheck.model.circuit import Function
 from hydrocheck.model.truck import Scenario
 from hydrocheck.physics import valves
 from hydrocheck.solver import SupplyLimit
 from hydrocheck.studies.budget import ENOUGH, available_flow
-from hydrocheck.studies.pressure import needed_pressure
 from hydrocheck.studies.work import Solved, most_flow
 
 Array = NDArray[np.float64]
@@ -44,8 +44,7 @@ def _worst(solved: Solved) -> tuple[int, int] | None:
 
     Of equals the first point and function.
     """
-    wanted = solved.wanted
-    missing = np.divide(solved.shortfall, wanted, out=np.zeros_like(wanted), where=wanted > 0)
+    missing = shares_missing(solved)
     if missing.max(initial=0.0) <= ENOUGH:
         return None
     n, m = np.unravel_index(int(np.argmax(missing)), missing.shape)
@@ -147,7 +146,7 @@ def _larger_section(flow: float) -> Words:
 def _cure(look: Inspection, scenario: Scenario, solved: Solved, n: int) -> Words:
     """The engine speed, or the pump displacement, that would meet the demand with its reserve."""
     has = float(solved.result.pump_pressure[n])
-    needed = float(needed_pressure(look.truck, solved.work).pump[n])
+    needed = float(look.pressures(solved.work).pump[n])
     at_its_limit = solved.result.supply_limit[n] in (SupplyLimit.RELIEF, SupplyLimit.COMPENSATOR)
     if at_its_limit and needed > has:
         return words(

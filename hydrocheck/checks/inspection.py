@@ -3,87 +3,146 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
-from hydrocheck.errors import MissingValue
+from hydrocheck.checks import watched
+from hydrocheck.checks.search import Domain, Plan, Search, Watch, search
+from hydrocheck.checks.solving import Solves
+from hydrocheck.errors import HydrocheckError, MissingValue
 from hydrocheck.model import Truck
 from hydrocheck.model.circuit import Drive, Function, Line, Pump, Relief
 from hydrocheck.model.truck import Scenario
 from hydrocheck.physics import valves
-from hydrocheck.solver import Points, Result, solve, solved_functions
+from hydrocheck.solver import Points, Result, solved_functions
 from hydrocheck.solver.compile import section_curve
 from hydrocheck.solver.fluid import fluid_at
 from hydrocheck.solver.needs import Needs
 from hydrocheck.solver.stages import function_stages
 from hydrocheck.studies.budget import least_engine_speed
 from hydrocheck.studies.conditions import engine_speeds, oil_temperatures, top_speed
-from hydrocheck.studies.pressure import Need, needed_pressure
-from hydrocheck.studies.work import Solved, most_flow, plan_work, solve_work
+from hydrocheck.studies.pressure import Need
+from hydrocheck.studies.work import Solved, Work, most_flow, plan_pairs, plan_work
 
 Array = NDArray[np.float64]
 
-WARMING_STEPS = 25
-"""Oil temperatures from cold to working at which a scenario is solved."""
+WARMING_STEPS = 13
+"""Oil temperatures from cold to working at which a scenario is solved, before refinement."""
+ENGINE_NODES = 13
+"""Engine speeds from idle to the highest at which a maximum trim is solved, before refinement."""
 
 
-class Inspection:
+class Inspection(Solves):
     """A truck with cached answers. Every method raises MissingValue for what the file lacks."""
 
     def __init__(self, truck: Truck) -> None:
-        self.truck = truck
-        self._solved: dict[tuple[str, str], Solved] = {}
-        self._least: dict[tuple[Scenario, float], float | None] = {}
-        self._needs: dict[str, Need] = {}
-        self._at_max: dict[str, Result] = {}
-        self._fed: dict[str, Array] = {}
+        super().__init__(truck)
+        self._searched: dict[tuple[str, str], Solved | HydrocheckError] = {}
+        self._begun: dict[tuple[str, str], tuple[Search, Work]] = {}
+
+    def _search(self, key: tuple[str, str], plan: Plan, domain: Domain, watch: Watch) -> Solved:
+        """A search from where it stands; its plans are made once, however often it breaks off."""
+        if key not in self._searched:
+            try:
+                self._searched[key] = self._sought(key, plan, domain, watch)
+            except HydrocheckError as error:
+                self._searched[key] = error
+        found = self._searched[key]
+        if isinstance(found, HydrocheckError):
+            raise found
+        return found
+
+    def _sought(self, key: tuple[str, str], plan: Plan, domain: Domain, watch: Watch) -> Solved:
+        if key not in self._begun:
+            going = search(plan, domain, watch)
+            self._begun[key] = going, next(going)
+        while True:
+            going, work = self._begun[key]
+            solved = self.solve_work(work)
+            try:
+                self._begun[key] = going, going.send(solved)
+            except StopIteration as done:
+                return done.value  # type: ignore[no-any-return]  # what the search returns
+
+    def _of_scenario(self, scenario: Scenario) -> Plan:
+        def plan(engine: Array, oil: Array, hopper: Array) -> Work:
+            return plan_pairs(self.truck, scenario, engine, oil, hopper)
+
+        return plan
 
     def solved(self, scenario: Scenario) -> Solved:
-        """A scenario at its own engine speeds and oil temperatures."""
-        key = (scenario.name, "own")
-        if key not in self._solved:
-            self._solved[key] = solve_work(self.truck, plan_work(self.truck, scenario))
-        return self._solved[key]
+        """A scenario at its own engine speeds and oil temperatures, refined where it is worst."""
+        engine = engine_speeds(self.truck, scenario.engine)
+        knots = np.array([speed for speed, _ in self.truck.engine.torque_curve])
+        inside = knots[(knots > engine[0]) & (knots < engine[-1])]
+        domain = Domain(
+            np.union1d(engine, inside),
+            oil_temperatures(self.truck, scenario.oil),
+            np.array([1.0 if scenario.hopper == "full" else 0.0]),
+        )
+        watch = partial(watched.at_work, self)
+        return self._search((scenario.name, "own"), self._of_scenario(scenario), domain, watch)
 
     def solved_at_idle(self, scenario: Scenario) -> Solved:
         """A scenario at idle, at its own oil temperatures."""
-        key = (scenario.name, "idle")
-        if key not in self._solved:
-            idle = engine_speeds(self.truck, "idle")
-            self._solved[key] = solve_work(self.truck, plan_work(self.truck, scenario, idle))
-        return self._solved[key]
+        domain = Domain(
+            engine_speeds(self.truck, "idle"),
+            oil_temperatures(self.truck, scenario.oil),
+            np.array([1.0 if scenario.hopper == "full" else 0.0]),
+        )
+        plan = self._of_scenario(scenario)
+        return self._search((scenario.name, "idle"), plan, domain, watched.missing)
+
+    def over_oil(self, scenario: Scenario) -> Solved:
+        """A scenario at its engine speeds and governed, oil cold to hot, hopper empty to full."""
+        cold, warm, hot = (
+            float(oil_temperatures(self.truck, word)[0]) for word in ("cold", "working", "hot")
+        )
+        engine = engine_speeds(self.truck, scenario.engine)[[0, -1]]
+        if self.truck.engine.governed is not None:
+            governed = float(self.truck.engine.governed)
+            engine = np.append(engine, [0.5 * (engine[-1] + governed), governed])
+        oil = np.append(np.linspace(cold, warm, WARMING_STEPS), [0.5 * (warm + hot), hot])
+        domain = Domain(np.unique(engine), np.unique(oil), np.array([0.0, 1.0]))
+        plan = self._of_scenario(scenario)
+        return self._search((scenario.name, "oil"), plan, domain, watched.over_oil)
+
+    def at_max_trim(self, function: Function) -> Result:
+        """A function alone at its maximum trim: all engine speeds, oils and hopper fillings."""
+        if function.trims.max is None:
+            raise MissingValue([f"{function.name}.trims.max"])
+        engine = engine_speeds(self.truck, "range")
+        oil = oil_temperatures(self.truck, "range")
+        emptied = any(motor.load_empty is not None for motor in function.motor)
+        domain = Domain(
+            np.linspace(engine[0], engine[-1], ENGINE_NODES),
+            oil,
+            np.array([0.0, 1.0] if emptied else [0.0]),
+        )
+        plan = self.alone(function, float(function.trims.max))
+        watch = partial(watched.motor_speed, function.name)
+        return self._search((function.name, "maximum trim"), plan, domain, watch).result
+
+    def alone(self, function: Function, command: float) -> Plan:
+        """One function at a command, the others off."""
+
+        def plan(engine: Array, oil: Array, hopper: Array) -> Work:
+            points = Points.of(
+                self.truck, engine, oil, command={function.name: command}, hopper=hopper
+            )
+            return Work(Scenario(name=function.name), points, points.command, points.command)
+
+        return plan
 
     def least_engine_speed(self, scenario: Scenario, oil: float) -> float | None:
         """Lowest engine speed that meets a scenario's demand [rad/s], at an oil temperature [K]."""
-        key = (scenario, oil)
-        if key not in self._least:
-            self._least[key] = least_engine_speed(self.truck, scenario, oil)
-        return self._least[key]
+        return least_engine_speed(self.truck, scenario, oil, lambda _, work: self.solve_work(work))
 
     def need(self, scenario: Scenario) -> Need:
         """Pressure that a scenario's work needs, valves aside."""
-        if scenario.name not in self._needs:
-            self._needs[scenario.name] = needed_pressure(self.truck, self.solved(scenario).work)
-        return self._needs[scenario.name]
-
-    def at_max_trim(self, function: Function) -> Result:
-        """A function alone at its maximum trim, hopper empty: all engine and oil states."""
-        if function.name not in self._at_max:
-            if function.trims.max is None:
-                raise MissingValue([f"{function.name}.trims.max"])
-            engine = engine_speeds(self.truck, "range")
-            oil = oil_temperatures(self.truck, "range")
-            speeds, temperatures = (g.ravel() for g in np.meshgrid(engine, oil, indexing="ij"))
-            points = Points.of(
-                self.truck,
-                speeds,
-                temperatures,
-                command={function.name: function.trims.max},
-                hopper=0.0,
-            )
-            self._at_max[function.name] = solve(self.truck, points)
-        return self._at_max[function.name]
+        return self.pressures(self.solved(scenario).work)
 
     @property
     def pump(self) -> Pump:
@@ -150,38 +209,25 @@ class Inspection:
         speed: Array = stage.state(np.full(oil.size, flow))[0] / stage.gear_ratio
         return speed
 
-    def over_oil(self, scenario: Scenario) -> Solved:
-        """A scenario at both ends of its engine speeds, with oil from cold to working, and hot."""
-        key = (scenario.name, "oil")
-        if key not in self._solved:
-            cold, warm, hot = (
-                float(oil_temperatures(self.truck, word)[0]) for word in ("cold", "working", "hot")
-            )
-            speeds = engine_speeds(self.truck, scenario.engine)[[0, -1]]
-            oil = np.append(np.linspace(cold, warm, WARMING_STEPS), hot)
-            self._solved[key] = solve_work(self.truck, plan_work(self.truck, scenario, speeds, oil))
-        return self._solved[key]
-
     def fed_at_max(self, scenario: Scenario) -> Array:
         """Flow that each function gets at its maximum trim [m3/s], (M,), the others at their work.
 
         At the low end of the working band, or at the scenario's own speed where that is one; the
         most over the scenario's oil temperatures.
         """
-        if scenario.name not in self._fed:
-            band = scenario.engine in ("working", "range")
-            engine = engine_speeds(self.truck, "working" if band else scenario.engine)[0]
-            work = plan_work(self.truck, scenario, engine)
-            functions, size = solved_functions(self.truck), work.points.size
-            turn = np.repeat(np.arange(len(functions)), size)  # whose turn it is, by row
-            points = work.points.take(np.tile(np.arange(size), len(functions)))
-            row = np.arange(turn.size)
-            asked = points.asked.copy()
-            most = np.array([most_flow(f) for f in functions])[turn]
-            asked[row, turn] = np.where(np.isfinite(most), most, asked[row, turn])
-            result = solve(self.truck, replace(points, asked=asked))
-            self._fed[scenario.name] = result.flow[row, turn].reshape(-1, size).max(axis=1)
-        return self._fed[scenario.name]
+        band = scenario.engine in ("working", "range")
+        engine = engine_speeds(self.truck, "working" if band else scenario.engine)[0]
+        work = plan_work(self.truck, scenario, engine)
+        functions, size = solved_functions(self.truck), work.points.size
+        turn = np.repeat(np.arange(len(functions)), size)  # whose turn it is, by row
+        points = work.points.take(np.tile(np.arange(size), len(functions)))
+        row = np.arange(turn.size)
+        asked = points.asked.copy()
+        most = np.array([most_flow(f) for f in functions])[turn]
+        asked[row, turn] = np.where(np.isfinite(most), most, asked[row, turn])
+        result = self.solve(replace(points, asked=asked))
+        fed: Array = result.flow[row, turn].reshape(-1, size).max(axis=1)
+        return fed
 
     def return_flow(self, pump: Pump) -> float:
         """Greatest flow that the return line takes at work [m3/s].

@@ -31,7 +31,11 @@ class Check:
     def run(self, inspection: Inspection) -> Iterable[Finding]:
         """The findings of this check, one a subject."""
         for label, subject in self.subjects(inspection.truck):
-            yield Finding(self.id, label, self.area, self._judged(inspection, subject), self.source)
+            yield self.finding(inspection, label, subject)
+
+    def finding(self, inspection: Inspection, label: str, subject: Any) -> Finding:
+        """The finding about one subject."""
+        return Finding(self.id, label, self.area, self._judged(inspection, subject), self.source)
 
     def _judged(self, inspection: Inspection, subject: Any) -> Judgement:
         try:

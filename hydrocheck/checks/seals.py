@@ -71,14 +71,18 @@ def _running(truck: Truck, subject: FittedMotor) -> list[Scenario]:
     return [s for s in truck.scenario if any(t.name in leads | {name} for t in s.run)]
 
 
-def _worst(look: Inspection, subject: FittedMotor, oil: tuple[str, ...]) -> _Outlet | None:
-    """Highest outlet pressure over the scenarios that run the motor, at these oil temperatures."""
-    wanted = np.concatenate([oil_temperatures(look.truck, word) for word in oil])
+def _worst(look: Inspection, subject: FittedMotor, cold: bool) -> _Outlet | None:
+    """Highest outlet pressure over the scenarios that run the motor.
+
+    cold: with oil below its working temperature, else with oil from there to the hottest
+    """
+    working = float(oil_temperatures(look.truck, "working")[0])
     worst: _Outlet | None = None
     for scenario in _running(look.truck, subject):
         solved = look.over_oil(scenario)
         m = solved.result.column(subject.function.name)
-        here = np.isin(solved.result.oil_temperature, wanted) & (solved.work.asked[:, m] > 0)
+        below = solved.result.oil_temperature < working
+        here = (below == cold) & (solved.work.asked[:, m] > 0)
         if not here.any():
             continue
         outlets = np.where(here, _outlets(solved, subject), -np.inf)
@@ -112,7 +116,7 @@ def series_seal_pressure(look: Inspection, subject: FittedMotor) -> Judgement:
     """Outlet pressure of a motor in front of another against its seal."""
     if subject.motor.case_drain:
         return Judgement("pass", words(_DRAINED))
-    worst = _worst(look, subject, ("working", "hot"))
+    worst = _worst(look, subject, cold=False)
     if worst is None:
         return Judgement("pass", words("no scenario runs it"))
     limit, stated = _limit(look, subject)
@@ -146,8 +150,8 @@ def seal_pressure(look: Inspection, subject: FittedMotor) -> Judgement:
     if subject.motor.case_drain:
         return Judgement("pass", words(_DRAINED))
     limit, stated = _limit(look, subject)
-    warm = _worst(look, subject, ("working", "hot"))
-    cold = _worst(look, subject, ("cold",))
+    warm = _worst(look, subject, cold=False)
+    cold = _worst(look, subject, cold=True)
     if warm is None or cold is None:
         return Judgement("pass", words("no scenario runs it"))
     fails = warm.pressure > limit

@@ -15,10 +15,10 @@ from hydrocheck.errors import MissingValue
 from hydrocheck.model import Truck
 from hydrocheck.model.circuit import Function
 from hydrocheck.model.truck import FullDischarge, Scenario, Task
-from hydrocheck.solver import FunctionLimit, solve
+from hydrocheck.solver import FunctionLimit
 from hydrocheck.studies.budget import ENOUGH
 from hydrocheck.studies.conditions import oil_temperatures
-from hydrocheck.studies.work import Solved, cylinder_flow, plan_work, solve_work
+from hydrocheck.studies.work import Solved, cylinder_flow, plan_work
 
 Array = NDArray[np.float64]
 
@@ -69,7 +69,7 @@ def full_discharge(look: Inspection, wanted: FullDischarge) -> Judgement:
     oil = float(oil_temperatures(look.truck, "hot")[0])
     run = _full_run(look, wanted, oil)
     scenario = Scenario(name="full discharge", engine=wanted.engine, oil=oil, run=run)
-    solved = solve_work(look.truck, plan_work(look.truck, scenario))
+    solved = look.solve_work(plan_work(look.truck, scenario))
     want = solved.wanted
     share = np.divide(solved.shortfall, want, out=np.zeros_like(want), where=want > 0)
     if share.max(initial=0.0) <= ENOUGH:
@@ -151,7 +151,7 @@ def cylinder_while_spreading(look: Inspection, function: Function) -> Judgement:
     for scenario in _one_cylinder(look.truck):
         task = Task(name=function.name, motion="extend")
         both = replace(scenario, run=(*scenario.run, task))
-        solved = solve_work(look.truck, plan_work(look.truck, both))
+        solved = look.solve_work(plan_work(look.truck, both))
         given = solved.result.flow[:, solved.result.column(function.name)]
         n = int(np.argmin(given))
         if worst is None or given[n] < worst[0]:
@@ -200,6 +200,6 @@ def _steady_flow(solved: Solved, look: Inspection, function: Function, given: fl
     repeated = points.take(np.repeat(np.arange(points.size), TRIED))
     asked = repeated.asked.copy()
     asked[:, m] = np.tile(tried, points.size)
-    result = solve(look.truck, replace(repeated, asked=asked))
+    result = look.solve(replace(repeated, asked=asked))
     met = result.flow[:, m] >= asked[:, m] * (1.0 - ENOUGH)
     return float(tried[met.reshape(points.size, TRIED).all(axis=0)].max())

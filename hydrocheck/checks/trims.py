@@ -13,7 +13,7 @@ from hydrocheck.checks.inspection import Inspection, trim
 from hydrocheck.checks.registry import check
 from hydrocheck.errors import MissingValue
 from hydrocheck.model.circuit import Function
-from hydrocheck.solver import Points, solve
+from hydrocheck.solver import Points
 from hydrocheck.studies.conditions import engine_speeds, oil_temperatures
 
 Array = NDArray[np.float64]
@@ -135,7 +135,7 @@ def _turning(look: Inspection, function: Function, command: Array) -> tuple[Poin
     grid = np.meshgrid(command, engine, oil, indexing="ij")
     commands, speeds, temperatures = (part.ravel() for part in grid)
     points = Points.of(look.truck, speeds, temperatures, command={function.name: commands})
-    result = solve(look.truck, points)
+    result = look.solve(points)
     return points, result.motor_speed[0][:, result.column(function.name)]
 
 

@@ -11,16 +11,16 @@ from hydrocheck.checks import subjects
 from hydrocheck.checks.finding import Amount, Judgement, Words, at_least, at_most, upper, words
 from hydrocheck.checks.inspection import Inspection
 from hydrocheck.checks.registry import check
+from hydrocheck.checks.watched import line_drops, line_shares
 from hydrocheck.errors import MissingValue
 from hydrocheck.model import Truck
 from hydrocheck.model.circuit import Line
 from hydrocheck.model.truck import Scenario
 from hydrocheck.physics import lines
-from hydrocheck.solver import Result, solve, solved_functions
+from hydrocheck.solver import solve
 from hydrocheck.studies.work import Solved, most_flow
 
 Array = NDArray[np.float64]
-Places = NDArray[np.intp]
 
 AREA = "lines and inlet"
 
@@ -108,19 +108,6 @@ def coupling_drop(look: Inspection, line: Line) -> Judgement:
     return replace(judged, verdict="caution") if judged.verdict == "fail" else judged
 
 
-def _line_drops(truck: Truck, result: Result, m: Places) -> dict[str, Array]:
-    """Drop of the lines on the way of function m at each point [Pa], (N,), by what they carry."""
-    row = np.arange(result.size)
-    last = np.array([max(len(f.motor), 1) - 1 for f in solved_functions(truck)], dtype=np.intp)
-    outlet = result.motor_outlet[last[m], row, m]
-    return {
-        "pressure": result.pump_pressure - result.inlet_pressure,
-        "work supply": result.work_pressure[row, m] - result.motor_inlet[0][row, m],
-        "work return": outlet - result.return_pressure,
-        "return": result.return_pressure,
-    }
-
-
 @check(
     "line-loss",
     area=AREA,
@@ -136,7 +123,7 @@ def _line_drops(truck: Truck, result: Result, m: Places) -> dict[str, Array]:
 def line_loss(look: Inspection, scenario: Scenario) -> Judgement:
     """Share of the pump's pressure that lines take."""
     solved = look.solved(scenario)
-    shares, heaviest = _shares(look.truck, solved.result)
+    shares, heaviest = line_shares(look.truck, solved.result)
     n = int(np.argmax(shares))
     if shares[n] <= 0.0:
         return Judgement("pass", words("no line takes part"))
@@ -157,21 +144,10 @@ def line_loss(look: Inspection, scenario: Scenario) -> Judgement:
     return replace(judged, verdict="caution", change=change)
 
 
-def _shares(truck: Truck, result: Result) -> tuple[Array, Places]:
-    """Share of the pump's pressure lost in lines, and the function of the highest load, (N,)."""
-    if not result.functions:
-        return np.zeros(result.size), np.zeros(result.size, dtype=np.intp)
-    heaviest = np.argmax(np.where(result.flow > 0, result.work_pressure, -1.0), axis=1)
-    moving = result.flow[np.arange(result.size), heaviest] > 0
-    total = np.sum(list(_line_drops(truck, result, heaviest).values()), axis=0)
-    shares = np.where(moving, total / np.maximum(result.pump_pressure, 1.0), 0.0)
-    return shares, heaviest
-
-
 def _wider(look: Inspection, solved: Solved, name: str, n: int) -> Words:
     """The least bore, by sixteenths of an inch, that cures it in the line that loses most."""
     result = solved.result
-    drops = _line_drops(look.truck, result, np.full(result.size, result.column(name)))
+    drops = line_drops(look.truck, result, np.full(result.size, result.column(name)))
     for role in sorted(drops, key=lambda r: -float(drops[r][n])):
         mine = [x for x in look.truck.lines if x.carries == role and x.of in (name, None)]
         if role == "pressure":
@@ -198,5 +174,5 @@ def _cured(look: Inspection, solved: Solved, name: str, bores: Array) -> Array:
     size, count = solved.result.size, bores.size
     points = solved.work.points.take(np.repeat(np.arange(size), count))
     truck = look.truck.vary(f"lines.{name}.bore", np.tile(bores, size))
-    shares, _ = _shares(truck, solve(truck, points))
+    shares, _ = line_shares(truck, solve(truck, points))
     return bores[(shares <= _SHARE).reshape(size, count).all(axis=0)]

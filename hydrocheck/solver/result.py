@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import IntEnum
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -117,6 +118,36 @@ class Result:
             raise DomainError(f"no function '{name}' in the result; there is: {have}")
         return self.functions.index(name)
 
+    def rows(self, start: int, stop: int) -> Result:
+        """The points from `start` up to `stop`."""
+        return self._each(lambda array, axis: array[(slice(None),) * axis + (slice(start, stop),)])
+
+    def joined(self, other: Result) -> Result:
+        """These points and then those of another result of the same circuit."""
+        values: dict[str, Any] = {}
+        for key in self.__dataclass_fields__:
+            mine, more = getattr(self, key), getattr(other, key)
+            if isinstance(mine, Mapping):
+                values[key] = {k: np.concatenate([v, more[k]]) for k, v in mine.items()}
+            elif isinstance(mine, np.ndarray):
+                values[key] = np.concatenate([mine, more], axis=_axis(mine))
+            else:
+                values[key] = mine
+        return Result(**values)
+
+    def _each(self, pick: Callable[[Array, int], Array]) -> Result:
+        """A function of every array and its axis of points."""
+        values: dict[str, Any] = {}
+        for key in self.__dataclass_fields__:
+            mine = getattr(self, key)
+            if isinstance(mine, Mapping):
+                values[key] = {k: pick(v, 0) for k, v in mine.items()}
+            elif isinstance(mine, np.ndarray):
+                values[key] = pick(mine, _axis(mine))
+            else:
+                values[key] = mine
+        return Result(**values)
+
     def to_rows(self) -> list[dict[str, float | str]]:
         """One flat dict a point, for CSV: SI values, the function's name before its columns."""
         rows: list[dict[str, float | str]] = []
@@ -145,3 +176,8 @@ class Result:
         worst = max(float(np.max(self.flow_residual)), float(np.max(self.energy_residual)))
         names = ", ".join(self.functions)
         return f"<Result: {self.size} points, functions {names}, worst residual {worst:.1e}>"
+
+
+def _axis(array: Array) -> int:
+    """Which axis counts the points: the second of (S, N, M), else the first."""
+    return 1 if array.ndim == 3 else 0

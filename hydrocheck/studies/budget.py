@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,7 +13,7 @@ from hydrocheck.model.truck import Scenario, Truck
 from hydrocheck.solver import FunctionLimit, SupplyLimit
 from hydrocheck.studies.conditions import oil_temperatures, top_speed
 from hydrocheck.studies.pressure import needed_pressure
-from hydrocheck.studies.work import Solved, plan_work, solve_work
+from hydrocheck.studies.work import Solved, Work, plan_work, solve_work
 
 Array = NDArray[np.float64]
 
@@ -113,10 +114,17 @@ def is_met(solved: Solved) -> NDArray[np.bool_]:
     return np.asarray((solved.shortfall <= ENOUGH * solved.wanted).all(axis=1))
 
 
-def least_engine_speed(truck: Truck, scenario: Scenario, oil_temperature: float) -> float | None:
+def least_engine_speed(
+    truck: Truck,
+    scenario: Scenario,
+    oil_temperature: float,
+    solving: Callable[[Truck, Work], Solved] = solve_work,
+) -> float | None:
     """Lowest engine speed that meets every demand of a scenario [rad/s], None if none does.
 
-    oil_temperature: [K]. The speed at which the pump just gives the sum of the demands at the
+    oil_temperature: [K]; solving: what solves the work, such as a cache of solved points
+
+    The speed at which the pump just gives the sum of the demands at the
     pressure that they need is closed form; a solve there confirms it. Where it does not (a torque
     limiter, say), the range is searched.
     """
@@ -125,10 +133,10 @@ def least_engine_speed(truck: Truck, scenario: Scenario, oil_temperature: float)
     ratio = float((truck.pump[0].drive or truck.engine.drive).ratio)
     least = float(needed_pressure(truck, work).pump_speed[0]) / ratio
     speeds = np.array([least * (1.0 + ENOUGH), top])
-    met = is_met(solve_work(truck, plan_work(truck, scenario, speeds, oil_temperature)))
+    met = is_met(solving(truck, plan_work(truck, scenario, speeds, oil_temperature)))
     if not met[1] or (met[0] and least > top):
         return None
-    return least if met[0] else _search(truck, scenario, oil_temperature, top)
+    return least if met[0] else _search(truck, scenario, oil_temperature, top, solving)
 
 
 def _search(
@@ -136,6 +144,7 @@ def _search(
     scenario: Scenario,
     oil_temperature: float,
     top: float,
+    solving: Callable[[Truck, Work], Solved],
     steps: int = 33,
     rounds: int = 4,
 ) -> float:
@@ -147,7 +156,7 @@ def _search(
     low, high = 0.0, top
     for _ in range(rounds):
         speeds = np.linspace(low, high, steps)
-        met = is_met(solve_work(truck, plan_work(truck, scenario, speeds, oil_temperature)))
+        met = is_met(solving(truck, plan_work(truck, scenario, speeds, oil_temperature)))
         first = int(np.argmax(met))
         if first == 0:
             return float(speeds[0])

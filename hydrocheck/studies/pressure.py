@@ -31,6 +31,10 @@ class Need:
     pump: Array
     pump_speed: Array
 
+    def rows(self, start: int, stop: int) -> Need:
+        """The points from `start` up to `stop`."""
+        return Need(*(getattr(self, key)[start:stop] for key in self.__dataclass_fields__))
+
 
 def needed_pressure(truck: Truck, work: Work) -> Need:
     """What every function would need at once to get its asked flow. Raises as `solve` does.

@@ -85,22 +85,30 @@ def plan_work(
 
 
 def plan_pairs(
-    truck: Truck, scenario: Scenario, engine_speed: ArrayLike, oil_temperature: ArrayLike
+    truck: Truck,
+    scenario: Scenario,
+    engine_speed: ArrayLike,
+    oil_temperature: ArrayLike,
+    hopper: ArrayLike | None = None,
 ) -> Work:
     """The points of a scenario at N pairs of engine speed [rad/s] and oil temperature [K].
 
-    engine_speed, oil_temperature: scalars or (N,), broadcast; raises as `plan_work` does
+    engine_speed, oil_temperature: scalars or (N,), broadcast
+    hopper: 1 full to 0 empty, scalar or (N,), in place of the scenario's
+
+    Raises as `plan_work` does.
     """
     both = np.broadcast_arrays(np.atleast_1d(engine_speed), np.atleast_1d(oil_temperature))
     speeds, temperatures = (np.asarray(part, dtype=np.float64) for part in both)
     functions = solved_functions(truck)
     tasks = _tasks(truck, scenario)
     thrown = _thrown(truck, scenario)
+    filled = 1.0 if scenario.hopper == "full" else 0.0
     base = Points.of(
         truck,
         speeds,
         temperatures,
-        hopper=1.0 if scenario.hopper == "full" else 0.0,
+        hopper=filled if hopper is None else hopper,
         thrown={f.name: thrown for f in functions if f.kind == "spinner" and f.name in tasks},
         retract={n: 1.0 for n, t in tasks.items() if t.motion == "retract"},
     )
