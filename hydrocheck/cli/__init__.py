@@ -27,6 +27,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "hydrocheck.cli.solve",
         ("One operating point in full, with what limits each function."),
     ),
+    "trims": (
+        "hydrocheck.cli.trims",
+        "Predicted minimum and maximum trims, and what bounds them.",
+    ),
     "heat": ("hydrocheck.cli.heat", "Where the oil temperature settles, and how the oil warms."),
     "fit": ("hydrocheck.cli.fit", "Loss parameters of a pump or motor from measured points."),
     "calc": ("hydrocheck.cli.calc", "Handbook formulas, one subcommand each."),

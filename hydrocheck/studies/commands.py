@@ -71,7 +71,8 @@ def deadband_of(function: Function) -> float:
 def speed_at_flow(truck: Truck, function: Function, flow: ArrayLike, points: Points) -> Array:
     """Speed of a motor's load shaft that a section flow turns [rad/s], (N,).
 
-    flow: [m3/s], scalar or (N,), taken to be delivered; points: oil temperature, hopper, thrown mass
+    flow: [m3/s], scalar or (N,), taken to be delivered
+    points: oil temperature, hopper, thrown mass
     """
     needs = Needs(points.size)
     fluid = fluid_at(truck, points.oil_temperature, needs)

@@ -4,8 +4,8 @@ Minimum trim: the least command at which the shaft turns at its lowest even spee
 
     q = D n_min + slip(load),   u = deadband + (u1 - deadband) (q / q_max)^(1/shape)
 
-and, where the valve drive gives no breakaway boost, at which a standing motor builds up the pressure
-that breaks its load away (`starting_flow`). Maximum trim: the command at the least of
+and, where the valve drive gives no breakaway boost, at which a standing motor builds up the
+pressure that breaks its load away (`starting_flow`). Maximum trim: the command at the least of
 
     the wanted speed, the machinery's limit, the motor's limit   (as flows, by the same equation)
     the flow that leaves every function fed                      (the whole circuit, by `solve`)
@@ -26,48 +26,41 @@ from numpy.typing import NDArray
 from hydrocheck.errors import DomainError, MissingValue
 from hydrocheck.model.circuit import Function, Trims
 from hydrocheck.model.truck import Scenario, Task, Truck
-from hydrocheck.physics import material
-from hydrocheck.solver import Points, SupplyLimit, solve, solved_functions
+from hydrocheck.solver import Points, solve, solved_functions
 from hydrocheck.studies.budget import ENOUGH
-from hydrocheck.studies.commands import (
-    command_of,
-    deadband_of,
-    flow_of,
-    speed_at_flow,
-    starting_flow,
-    trimmed_functions,
-)
+from hydrocheck.studies.commands import flow_of, trimmed_functions
 from hydrocheck.studies.conditions import engine_speeds, oil_temperatures, top_speed
-from hydrocheck.studies.work import (
-    Work,
-    feeder_speed,
-    flow_for_speed,
-    mass_per_turn,
-    plan_pairs,
+from hydrocheck.studies.trimbounds import (
+    FEEDER_SETTING,
+    OILS,
+    Wish,
+    bounds_of,
+    lowest_speed,
+    points_beside,
+    reference_trims,
+    setting_scenario,
+    solved_speed,
+    start_gaps,
+    trims_at,
+    wishes_of,
 )
+
+__all__ = [
+    "FEEDER_SETTING",
+    "Grid",
+    "Overspeed",
+    "Prediction",
+    "Trim",
+    "Wish",
+    "predict_trims",
+    "reference_trims",
+    "trims_at",
+    "with_predicted",
+]
 
 Array = NDArray[np.float64]
 
-FEEDER_SETTING = 0.35
-"""Setting of the feeder while another function is set: 30 to 40 % is common practice."""
-
-TRIED, ROUNDS = 25, 3
-"""Flows tried in a round, and rounds, of the search for the flow that leaves every function fed."""
-
-OILS = ("cold", "working", "hot")
 HOPPERS = ("empty", "full")
-
-
-@dataclass(frozen=True)
-class Wish:
-    """A shaft speed that bounds the maximum trim: its name in the trade, and where it comes from.
-
-    speed: of the load shaft [rad/s]; strict: whether it must not be exceeded in any condition
-    """
-
-    name: str
-    speed: float
-    strict: bool
 
 
 @dataclass(frozen=True)
@@ -76,9 +69,11 @@ class Grid:
 
     engine_speed: [rad/s], oil_temperature: [K], full: whether the hopper is full, (N,) each
     minimum: [1], (N,); by_start: whether breakaway rules it, (N,)
+    run, start: command that keeps a turning shaft turning, and that starts a standing one [1],
+        (N,); start is nan where the truck file does not give what it takes
     turns: whether the supply turns the shaft at the minimum trim, (N,)
     maximum: [1], (N,); fed: command up to which every function is fed [1], (N,)
-    ruled_by: what bounds the maximum, N names; speed: of the load shaft at the maximum [rad/s], (N,)
+    ruled_by: what bounds the maximum, N names; speed: of the load shaft there [rad/s], (N,)
     """
 
     engine_speed: Array
@@ -86,6 +81,8 @@ class Grid:
     full: NDArray[np.bool_]
     minimum: Array
     by_start: NDArray[np.bool_]
+    run: Array
+    start: Array
     turns: NDArray[np.bool_]
     maximum: Array
     fed: Array
@@ -111,13 +108,14 @@ class Trim:
     """The predicted trims of one function.
 
     minimum, maximum: at the reference condition [1]; nan where no command does it
-    minimum_hot: minimum that turns the shaft with the hottest oil too [1]
-    minimum_empty: minimum found with an empty hopper [1], too low for a loaded one
+    minimum_hot, maximum_hot: the same with the hottest oil [1]
+    minimum_empty, maximum_empty: the same with an empty hopper [1]: too low for a loaded one
+    run, start: at the reference, command that keeps a turning shaft turning, and that starts a
+        standing one without boost [1]; start is nan where it is not known
     minimum_band, maximum_band: half widths from the tolerances of the truck file [1]
     ruled_by: what bounds the maximum; starved: who is short of flow just beyond `fed`
-    boost: command beyond the minimum trim that breaks the load away from rest [1], 0 for none; None
-    where the truck file does not give what it takes
-    current, each: coil current at minimum and maximum [A], None without a coil
+    boost: what a standing shaft asks beyond a command that keeps it turning, with the hottest oil
+        [1], 0 for nothing; nan where the truck file does not give what it takes
     gaps: what could not be predicted for want of values
     """
 
@@ -129,7 +127,11 @@ class Trim:
     minimum: float
     minimum_hot: float
     minimum_empty: float
+    run: float
+    start: float
     maximum: float
+    maximum_hot: float
+    maximum_empty: float
     minimum_band: float
     maximum_band: float
     ruled_by: str
@@ -137,7 +139,7 @@ class Trim:
     fed: float
     starved: str
     overspeed: Overspeed | None
-    boost: float | None
+    boost: float
     file: Trims
     gaps: tuple[str, ...]
 
@@ -197,29 +199,26 @@ def _with_trims(truck: Truck, trim: Trim) -> Truck:
         min=trim.minimum if low is None else low, max=trim.maximum if high is None else high
     )
     changed = replace(function, trims=trims)
-    return replace(
-        truck, function=tuple(changed if f is function else f for f in truck.function)
-    )
+    return replace(truck, function=tuple(changed if f is function else f for f in truck.function))
+
+
+def with_predicted(truck: Truck, prediction: Prediction) -> Truck:
+    """The truck with the predicted trims wherever its file gives none."""
+    for trim in prediction.trims:
+        truck = _with_trims(truck, trim)
+    return truck
 
 
 def _trim(truck: Truck, name: str) -> Trim:
     function = truck.function_named(name)
-    wishes, gaps = _wishes(truck, function)
+    wishes, gaps = wishes_of(truck, function)
     setting = setting_scenario(truck, name)
     grid = _grid(truck, function, setting, wishes)
-    at = _reference(truck, grid)
+    at = _place(truck, grid, "working", True)
+    hot = _place(truck, grid, "hot" if truck.oil.hot is not None else "working", True)
+    emptied = _place(truck, grid, "working", False)
     low, high = float(grid.minimum[at]), float(grid.maximum[at])
-    bands = _bands(truck, function.name, low, high)
-    hottest = grid.full & (grid.engine_speed == grid.engine_speed[at])
-    emptied = int(
-        np.flatnonzero(
-            ~grid.full
-            & (grid.engine_speed == grid.engine_speed[at])
-            & (grid.oil_temperature == grid.oil_temperature[at])
-        )[0]
-    )
-    boost, missing = _boost(truck, function, low)
-    starved = _starved(truck, function, setting, at, grid)
+    bands = _bands(truck, name, low, high)
     return Trim(
         function=name,
         kind=function.kind,
@@ -227,19 +226,23 @@ def _trim(truck: Truck, name: str) -> Trim:
         grid=grid,
         reference=at,
         minimum=low,
-        minimum_hot=float(grid.minimum[hottest].max()),
+        minimum_hot=float(grid.minimum[hot]),
         minimum_empty=float(grid.minimum[emptied]),
+        run=float(grid.run[at]),
+        start=float(grid.start[at]),
         maximum=high,
+        maximum_hot=float(grid.maximum[hot]),
+        maximum_empty=float(grid.maximum[emptied]),
         minimum_band=bands[0],
         maximum_band=bands[1],
         ruled_by=grid.ruled_by[at],
         wishes=wishes,
         fed=float(grid.fed[at]),
-        starved=starved,
+        starved=_starved(truck, function, setting, at, grid),
         overspeed=_overspeed(truck, function, grid, at),
-        boost=boost,
+        boost=float(np.maximum(grid.start[hot] - grid.run[hot], 0.0)),
         file=function.trims,
-        gaps=(*gaps, *missing),
+        gaps=(*gaps, *start_gaps(truck, function)),
     )
 
 
@@ -250,79 +253,11 @@ def _told(task: Task) -> str:
     return task.name
 
 
-def _reference(truck: Truck, grid: Grid) -> int:
-    """The condition in which trims are set: low end of the working band, warm oil, hopper full."""
-    engine = engine_speeds(truck, "working")[0]
-    oil = oil_temperatures(truck, "working")[0]
-    return int(
-        np.flatnonzero((grid.engine_speed == engine) & (grid.oil_temperature == oil) & grid.full)[0]
-    )
-
-
-def setting_scenario(truck: Truck, name: str) -> Scenario:
-    """What the other functions do while a function is set.
-
-    The first scenario in which it takes part and no cylinder moves; a feeder beside it runs at
-    `FEEDER_SETTING`. Nothing else runs where there is no such scenario.
-    """
-    fitting = [s for s in truck.scenario if any(t.name == name for t in s.run)]
-    still = [s for s in fitting if all(t.motion is None for t in s.run)]
-    chosen = next(iter(still or fitting), None)
-    run: list[Task] = []
-    for task in chosen.run if chosen else ():
-        function = truck.function_named(task.name)
-        if task.name == name or task.motion is not None:
-            continue
-        known = None not in (function.trims.min, function.trims.max)
-        if function.kind == "feeder" and known:
-            run.append(Task(name=task.name, setting=FEEDER_SETTING))
-        else:
-            run.append(task)
-    return Scenario(name=f"setting {name}", run=tuple(run))
-
-
-def wanted_speed(truck: Truck, function: Function) -> float | None:
-    """Greatest speed of the load shaft that the orders and scenarios ask [rad/s], None for none."""
-    speeds = []
-    for scenario in truck.scenario:
-        for task in scenario.run:
-            if task.name == function.name and task.speed is not None:
-                speeds.append(float(task.speed))
-            elif task.name == function.name and task.rate is not None:
-                speeds.append(float(feeder_speed(truck, task)))
-    spreading = truck.spreading
-    if function.kind == "feeder" and spreading.rates and spreading.road_speeds:
-        most = material.discharge(
-            max(spreading.rates), max(spreading.road_speeds), spreading.lanes
-        )
-        speeds.append(float(most) / mass_per_turn(truck))
-    return max(speeds, default=None)
-
-
-def _wishes(truck: Truck, function: Function) -> tuple[tuple[Wish, ...], tuple[str, ...]]:
-    """The speeds that bound the maximum trim, and what is missing among them."""
-    gaps = []
-    found = []
-    try:
-        wanted = wanted_speed(truck, function)
-    except MissingValue as error:
-        wanted = None
-        gaps.append(f"wanted rate: {error}")
-    if wanted is not None:
-        found.append(Wish("wanted rate" if function.kind == "feeder" else "wanted speed", wanted, False))
-    elif not gaps:
-        gaps.append("wanted speed: no scenario asks one")
-    most = function.limits.max_speed
-    if most is None:
-        gaps.append(f"machinery limit: needs {function.name}.limits.max_speed")
-    else:
-        found.append(Wish("machinery limit", float(most), True))
-    motor = function.motor[0]
-    if motor.max_speed is None:
-        gaps.append(f"motor limit: needs {function.name}.motor.max_speed")
-    else:
-        found.append(Wish("motor limit", float(motor.max_speed / motor.gearbox_ratio), True))
-    return tuple(found), tuple(gaps)
+def _place(truck: Truck, grid: Grid, oil: str, full: bool) -> int:
+    """A condition of the grid at the low end of the working band."""
+    engine, heat = engine_speeds(truck, "working")[0], oil_temperatures(truck, oil)[0]
+    same = (grid.engine_speed == engine) & (grid.oil_temperature == heat) & (grid.full == full)
+    return int(np.flatnonzero(same)[0])
 
 
 def _conditions(truck: Truck) -> tuple[Array, Array]:
@@ -339,216 +274,41 @@ def _conditions(truck: Truck) -> tuple[Array, Array]:
     return grid[0].ravel(), grid[1].ravel()
 
 
-def _grid(
-    truck: Truck, function: Function, setting: Scenario, wishes: tuple[Wish, ...]
-) -> Grid:
+def _grid(truck: Truck, function: Function, setting: Scenario, wishes: tuple[Wish, ...]) -> Grid:
     """Trims at every condition, hopper empty and full."""
-    engine, oil = _conditions(truck)
-    ceiling = _ceiling(truck, function, wishes)
-    parts = [
-        _at_hopper(truck, function, replace(setting, hopper=hopper), (engine, oil), wishes, ceiling)
-        for hopper in HOPPERS
-    ]
-    names = tuple(name for part in parts for name in part.ruled_by)
+    conditions = _conditions(truck)
+    parts = []
+    for hopper in HOPPERS:
+        one = bounds_of(truck, function, replace(setting, hopper=hopper), conditions, wishes)
+        lowest = lowest_speed(function) * (1.0 - 1e-6)
+        parts.append(
+            Grid(
+                engine_speed=one.points.engine_speed,
+                oil_temperature=one.points.oil_temperature,
+                full=np.full(one.points.size, hopper == "full"),
+                minimum=one.minimum,
+                by_start=one.by_start,
+                run=one.run,
+                start=one.start,
+                turns=solved_speed(truck, function, one.points, one.minimum) >= lowest,
+                maximum=one.maximum,
+                fed=one.fed,
+                ruled_by=one.ruled_by,
+                speed=solved_speed(truck, function, one.points, one.maximum),
+            )
+        )
     arrays = {
         key: np.concatenate([getattr(part, key) for part in parts])
         for key in Grid.__dataclass_fields__
         if key != "ruled_by"
     }
-    return Grid(**arrays, ruled_by=names)
+    return Grid(**arrays, ruled_by=tuple(name for part in parts for name in part.ruled_by))
 
 
-def _ceiling(truck: Truck, function: Function, wishes: tuple[Wish, ...]) -> dict[str, float]:
-    """Section flow of each strict limit [m3/s]: the least over oil temperatures and hopper."""
-    if not (oils := [w for w in OILS if getattr(truck.oil, w) is not None]):
-        raise MissingValue(["oil.working"])
-    heats = np.unique([float(oil_temperatures(truck, w)[0]) for w in oils])
-    heats = np.linspace(heats[0], heats[-1], 9) if heats.size > 1 else heats
-    place = solved_functions(truck).index(function)
-    found = {}
-    for wish in wishes:
-        if wish.strict:
-            flows = [
-                flow_for_speed(
-                    truck,
-                    function,
-                    place,
-                    wish.speed,
-                    Points.of(truck, np.zeros(heats.size), heats, hopper=hopper),
-                ).min()
-                for hopper in (0.0, 1.0)
-            ]
-            found[wish.name] = float(min(flows))
-    return found
-
-
-def _at_hopper(  # noqa: PLR0913, PLR0917 - what is set, where, and its bounds
-    truck: Truck,
-    function: Function,
-    setting: Scenario,
-    conditions: tuple[Array, Array],
-    wishes: tuple[Wish, ...],
-    ceiling: dict[str, float],
-) -> Grid:
-    work = _beside(truck, function, setting, conditions)
-    points, place = work.points, solved_functions(truck).index(function)
-    minimum, by_start = _minimum(truck, function, points)
-    flows = np.full((len(wishes) + 2, points.size), np.inf)
-    for row, wish in enumerate(wishes):
-        if wish.strict:
-            flows[row] = ceiling[wish.name]
-        else:
-            flows[row] = flow_for_speed(truck, function, place, wish.speed, points)
-    full = float(flow_of(function, 1.0))
-    fed, limit = _fed(truck, function, points, full)
-    flows[-2] = np.where(fed >= full, np.inf, fed)
-    flows[-1] = full
-    rules = np.argmin(np.where(np.isnan(flows), -1.0, flows), axis=0)
-    names = [w.name for w in wishes]
-    supply = np.where(limit == SupplyLimit.FULL_STROKE, "pump flow", "pressure setting")
-    supply[limit == SupplyLimit.FLOW] = "pump flow"
-    ruled = tuple(
-        names[r] if r < len(names) else str(supply[n]) if r == len(names) else "full command"
-        for n, r in enumerate(rules)
-    )
-    least = flows[rules, np.arange(points.size)]
-    maximum = np.where(least > 0, command_of(function, np.where(least > 0, least, 0.0)), np.nan)
-    return Grid(
-        engine_speed=points.engine_speed,
-        oil_temperature=points.oil_temperature,
-        full=points.hopper > 0.5,
-        minimum=minimum,
-        by_start=by_start,
-        turns=_turns(truck, function, points, minimum),
-        maximum=maximum,
-        fed=np.where(fed > 0, command_of(function, np.where(fed > 0, fed, 0.0)), np.nan),
-        ruled_by=ruled,
-        speed=_solved_speed(truck, function, points, maximum),
-    )
-
-
-def _beside(
-    truck: Truck, function: Function, setting: Scenario, conditions: tuple[Array, Array]
-) -> Work:
-    """The points while a function is set, with what the feeder gives thrown by the spinner."""
-    work = plan_pairs(truck, setting, *conditions)
-    if setting.hopper == "empty" or function.kind != "spinner":
-        return work
-    place = solved_functions(truck).index(function)
-    thrown = work.points.thrown.copy()
-    for task in setting.run:
-        feeder = truck.function_named(task.name)
-        if feeder.kind != "feeder" or task.asks not in ("setting", "rate", "speed"):
-            continue
-        column = solved_functions(truck).index(feeder)
-        try:
-            turning = speed_at_flow(truck, feeder, work.points.asked[:, column], work.points)
-            thrown[:, place] += turning * mass_per_turn(truck)
-        except MissingValue:
-            continue  # a feeder without calibration: the disc's own load stands alone
-    return replace(work, points=replace(work.points, thrown=thrown))
-
-
-def lowest_speed(function: Function) -> float:
-    """Lowest even speed of the load shaft [rad/s], motor and machinery. Raises MissingValue."""
-    motor = function.motor[0]
-    own = function.limits.min_speed
-    if motor.min_speed is None and own is None:
-        keys = [f"{function.name}.motor.min_speed or {function.name}.limits.min_speed"]
-        raise MissingValue(keys)
-    by_motor = 0.0 if motor.min_speed is None else float(motor.min_speed / motor.gearbox_ratio)
-    return max(by_motor, 0.0 if own is None else float(own))
-
-
-def _minimum(
-    truck: Truck, function: Function, points: Points
-) -> tuple[Array, NDArray[np.bool_]]:
-    """Minimum trim [1], (N,), and whether breakaway rules it."""
-    place = solved_functions(truck).index(function)
-    run = flow_for_speed(truck, function, place, lowest_speed(function), points)
-    start = np.zeros(points.size)
-    if not _boosted(function):
-        try:
-            start = starting_flow(truck, function, points)
-        except MissingValue:
-            start = np.zeros(points.size)
-    flow = np.maximum(np.maximum(run, start), 0.0)
-    command = command_of(function, flow)
-    return np.where(np.isfinite(command), command, np.nan), np.asarray(start > run)
-
-
-def _boosted(function: Function) -> bool:
-    coil = function.section.coil
-    return coil is not None and coil.boost is not None and float(coil.boost) > 0.0
-
-
-def _boost(truck: Truck, function: Function, minimum: float) -> tuple[float | None, list[str]]:
-    """Boost beyond the minimum trim that starts the shaft with the hottest oil, hopper full."""
-    word = "hot" if truck.oil.hot is not None else "working"
-    points = Points.of(truck, np.zeros(1), oil_temperatures(truck, word))
-    try:
-        start = float(command_of(function, starting_flow(truck, function, points))[0])
-    except MissingValue as error:
-        return None, [f"start from rest: {error}"]
-    return max(0.0, start - minimum) if np.isfinite(start) else 1.0 - minimum, []
-
-
-def _fed(
-    truck: Truck, function: Function, points: Points, full: float
-) -> tuple[Array, NDArray[np.int64]]:
-    """Greatest section flow that leaves every function fed [m3/s], (N,), and the supply's limit
-    just beyond; 0 where the others starve without it."""
-    place, size = solved_functions(truck).index(function), points.size
-    low, high = np.zeros(size), np.full(size, full)
-    for _ in range(ROUNDS):
-        tried = low[:, None] + (high - low)[:, None] * np.linspace(0.0, 1.0, TRIED)
-        met = _met(truck, points, place, tried)
-        good = np.cumprod(met, axis=1).sum(axis=1)  # leading flows that are met
-        row = np.arange(size)
-        first = good == 0
-        low = np.where(first, 0.0, tried[row, np.maximum(good - 1, 0)])
-        high = np.where(first, 0.0, tried[row, np.minimum(good, TRIED - 1)])
-    beyond = points.asked.copy()
-    beyond[:, place] = np.maximum(low * 1.02, 1e-3 * full)
-    result = solve(truck, replace(points, asked=beyond))
-    return low, result.supply_limit
-
-
-def _met(truck: Truck, points: Points, place: int, tried: Array) -> NDArray[np.bool_]:
-    """Whether every function gets what it asks, at N points and T flows of one function, (N, T)."""
-    size, steps = tried.shape
-    repeated = points.take(np.repeat(np.arange(size), steps))
-    asked = repeated.asked.copy()
-    asked[:, place] = tried.ravel()
-    result = solve(truck, replace(repeated, asked=asked))
-    met = (result.flow >= asked * (1.0 - ENOUGH)).all(axis=1)
-    return np.asarray(met.reshape(size, steps))
-
-
-def _turns(
-    truck: Truck, function: Function, points: Points, command: Array
-) -> NDArray[np.bool_]:
-    """Whether the supply turns the shaft at its lowest even speed at a command, (N,)."""
-    speed = _solved_speed(truck, function, points, command)
-    return np.asarray(speed >= lowest_speed(function) * (1.0 - 1e-6))
-
-
-def _solved_speed(truck: Truck, function: Function, points: Points, command: Array) -> Array:
-    """Speed of the load shaft at a command by the whole circuit [rad/s], (N,); nan without one."""
-    place = solved_functions(truck).index(function)
-    known = np.isfinite(command)
-    asked = points.asked.copy()
-    asked[:, place] = np.where(known, flow_of(function, np.where(known, command, 0.0)), 0.0)
-    result = solve(truck, replace(points, asked=asked))
-    return np.where(known, result.speed[:, place], np.nan)
-
-
-def _starved(
-    truck: Truck, function: Function, setting: Scenario, at: int, grid: Grid
-) -> str:
+def _starved(truck: Truck, function: Function, setting: Scenario, at: int, grid: Grid) -> str:
     """Which function is short of flow at full command at the reference, empty for none."""
     conditions = (grid.engine_speed[at : at + 1], grid.oil_temperature[at : at + 1])
-    points = _beside(truck, function, setting, conditions).points
+    points = points_beside(truck, function, setting, conditions)
     asked = points.asked.copy()
     asked[:, solved_functions(truck).index(function)] = flow_of(function, 1.0)
     result = solve(truck, replace(points, asked=asked))
@@ -557,13 +317,11 @@ def _starved(
     return result.functions[worst] if short[worst] > ENOUGH else ""
 
 
-def _overspeed(
-    truck: Truck, function: Function, grid: Grid, at: int
-) -> Overspeed | None:
+def _overspeed(truck: Truck, function: Function, grid: Grid, at: int) -> Overspeed | None:
     """What full command, or the file's maximum trim, does at the highest engine speed.
 
-    Only where the pump does not feed that command at the reference or at idle: there the shaft gives
-    no sign of a trim that is too high.
+    Only where the pump does not feed that command at the reference or at idle: there the shaft
+    gives no sign of a trim that is too high.
     """
     command = 1.0 if function.trims.max is None else float(function.trims.max)
     same = grid.full & (grid.oil_temperature == grid.oil_temperature[at])
@@ -624,38 +382,3 @@ def _by_name(part: object, key: str, path: str) -> object:
                 if getattr(one, "name", "") == key:
                     return one
     raise DomainError(f"no '{key}' in '{path}'")
-
-
-def reference_trims(truck: Truck, name: str) -> tuple[float, float]:
-    """Minimum and maximum trim of a function at the reference condition [1]; nan for none."""
-    function = truck.function_named(name)
-    engine = engine_speeds(truck, "working")[:1]
-    oil = oil_temperatures(truck, "working")[:1]
-    wishes, _ = _wishes(truck, function)
-    setting = setting_scenario(truck, name)
-    grid = _at_hopper(
-        truck, function, setting, (engine, oil), wishes, _ceiling(truck, function, wishes)
-    )
-    return float(grid.minimum[0]), float(grid.maximum[0])
-
-
-def trims_at(
-    truck: Truck, name: str, engine_speed: float, oil_temperature: float, hopper: str
-) -> tuple[float, float]:
-    """Minimum and maximum trim of a function at one condition [1]; nan where no command does it.
-
-    engine_speed: [rad/s]; oil_temperature: [K]; hopper: full or empty
-    """
-    function = truck.function_named(name)
-    wishes, _ = _wishes(truck, function)
-    setting = replace(setting_scenario(truck, name), hopper=hopper)
-    conditions = (np.array([engine_speed]), np.array([oil_temperature]))
-    grid = _at_hopper(
-        truck, function, setting, conditions, wishes, _ceiling(truck, function, wishes)
-    )
-    return float(grid.minimum[0]), float(grid.maximum[0])
-
-
-def deadband(truck: Truck, name: str) -> float:
-    """Deadband of a function's section [1]. Raises MissingValue."""
-    return deadband_of(truck.function_named(name))
