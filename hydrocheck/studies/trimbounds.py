@@ -264,19 +264,21 @@ def _fed(
     """Greatest section flow that leaves every function fed [m3/s], (N,), and the supply's limit
     just beyond; 0 where the others starve without it."""
     place, size = solved_functions(truck).index(function), points.size
-    low, high = np.zeros(size), np.full(size, full)
-    for _ in range(ROUNDS):
+    ends = _met(truck, points, place, np.broadcast_to([0.0, full], (size, 2)))
+    fed = np.where(ends[:, 1], full, 0.0)
+    between = np.flatnonzero(ends[:, 0] & ~ends[:, 1])
+    low, high = np.zeros(between.size), np.full(between.size, full)
+    for _ in range(ROUNDS if between.size else 0):
         tried = low[:, None] + (high - low)[:, None] * np.linspace(0.0, 1.0, TRIED)
-        met = _met(truck, points, place, tried)
-        good = np.cumprod(met, axis=1).sum(axis=1)  # leading flows that are met
-        row = np.arange(size)
-        first = good == 0
-        low = np.where(first, 0.0, tried[row, np.maximum(good - 1, 0)])
-        high = np.where(first, 0.0, tried[row, np.minimum(good, TRIED - 1)])
+        met = _met(truck, points.take(between), place, tried)
+        good = np.maximum(np.cumprod(met, axis=1).sum(axis=1), 1)  # leading flows that are met
+        row = np.arange(between.size)
+        low, high = tried[row, good - 1], tried[row, np.minimum(good, TRIED - 1)]
+    fed[between] = low
     beyond = points.asked.copy()
-    beyond[:, place] = np.maximum(low * 1.02, 1e-3 * full)
+    beyond[:, place] = np.maximum(fed * 1.02, 1e-3 * full)
     result = solve(truck, replace(points, asked=beyond))
-    return low, result.supply_limit
+    return fed, result.supply_limit
 
 
 def _met(truck: Truck, points: Points, place: int, tried: Array) -> NDArray[np.bool_]:

@@ -18,6 +18,7 @@ setting `FEEDER_SETTING`. Motors in series: the first motor's speed counts.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -61,6 +62,9 @@ __all__ = [
 Array = NDArray[np.float64]
 
 HOPPERS = ("empty", "full")
+
+SLACK = 0.1
+"""Command that the supply feeds beyond the maximum trim before its own tolerances are left out."""
 
 
 @dataclass(frozen=True)
@@ -163,11 +167,15 @@ class Prediction:
         return next((trim for trim in self.trims if trim.function == function), None)
 
 
-def predict_trims(truck: Truck) -> Prediction:
-    """The trims of every function that is set by trims, feeders first. Raises MissingValue."""
+def predict_trims(truck: Truck, only: Collection[str] | None = None) -> Prediction:
+    """The trims of every function that is set by trims (or of those named), feeders first.
+
+    Raises MissingValue.
+    """
     engine = float(engine_speeds(truck, "working")[0])
     oil = float(oil_temperatures(truck, "working")[0])
-    order = sorted(trimmed_functions(truck), key=lambda f: f.kind != "feeder")
+    chosen = [f for f in trimmed_functions(truck) if only is None or f.name in only]
+    order = sorted(chosen, key=lambda f: f.kind != "feeder")
     found: list[Trim] = []
     missed: list[tuple[str, str]] = []
     known = truck
@@ -218,7 +226,8 @@ def _trim(truck: Truck, name: str) -> Trim:
     hot = _place(truck, grid, "hot" if truck.oil.hot is not None else "working", True)
     emptied = _place(truck, grid, "working", False)
     low, high = float(grid.minimum[at]), float(grid.maximum[at])
-    bands = _bands(truck, name, low, high)
+    slack = float(np.nan_to_num(grid.fed[at]) - np.nan_to_num(high)) > SLACK
+    bands = _bands(truck, function, (low, high), slack)
     return Trim(
         function=name,
         kind=function.kind,
@@ -338,18 +347,26 @@ def _overspeed(truck: Truck, function: Function, grid: Grid, at: int) -> Overspe
     return Overspeed(command, speed, float(limit), top) if speed > float(limit) else None
 
 
-def _bands(truck: Truck, name: str, low: float, high: float) -> tuple[float, float]:
+def _bands(
+    truck: Truck, function: Function, trims: tuple[float, float], slack: bool
+) -> tuple[float, float]:
     """Half widths of minimum and maximum at the reference from the file's tolerances [1].
 
     Each value is moved by its tolerance to both sides; the greater changes add in squares.
+    slack: whether the supply feeds far more than the maximum, so that pump and other functions do
+    not count
     """
     sums = np.zeros(2)
+    others = [f.name for f in truck.function if f is not function]
+    supply = (*others, *(p.name for p in truck.pump), *(r.name for r in truck.relief), "engine")
     for path, half in truck.tolerances.items():
+        if slack and path.partition(".")[0] in supply:
+            continue
         moves = []
         for sign in (-1.0, 1.0):
             try:
                 moved = truck.vary(path, _value(truck, path) + sign * half)
-                moves.append(np.abs(np.array(reference_trims(moved, name)) - (low, high)))
+                moves.append(np.abs(np.subtract(reference_trims(moved, function.name), trims)))
             except (DomainError, MissingValue):
                 continue  # that side lies out of bounds
         if moves:
