@@ -310,9 +310,10 @@ def _lower_trim(look: Inspection, function: Function, n: int, ratio: float) -> W
         return words("a lower maximum trim")
     result = look.at_max_trim(function)
     m = result.column(function.name)
-    motor = function.motor[0]
-    capacity = float(motor.derived_displacement or motor.displacement or 0.0)
-    wanted = ratio * capacity * float(result.motor_speed[0][n, m])
+    beside = function.motor if function.motors_in == "parallel" else function.motor[:1]
+    capacities = [float(k.derived_displacement or k.displacement or 0.0) for k in beside]
+    turned = [c * float(result.motor_speed[s][n, m]) for s, c in enumerate(capacities)]
+    wanted = ratio * sum(turned)
     command = valves.command_for_flow(
         wanted,
         float(section.deadband),

@@ -206,8 +206,7 @@ class Inspection(Solves):
         place = solved_functions(self.truck).index(function)
         stage = function_stages(function, place, points, fluid, needs)[0]
         needs.settle()
-        speed: Array = stage.state(np.full(oil.size, flow))[0] / stage.gear_ratio
-        return speed
+        return stage.load_speed(np.full(oil.size, flow))
 
     def fed_at_max(self, scenario: Scenario) -> Array:
         """Flow that each function gets at its maximum trim [m3/s], (M,), the others at their work.

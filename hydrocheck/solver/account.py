@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hydrocheck.physics.arrays import Array
-from hydrocheck.solver.branches import Branch
+from hydrocheck.solver.branches import Branch, Stage
 from hydrocheck.solver.compile import Network
 from hydrocheck.solver.needs import Mask
 from hydrocheck.solver.points import Points
@@ -67,7 +67,8 @@ class StageState:
 
 @dataclass(frozen=True)
 class BranchState:
-    """One function: stages, heat of its lines [W] and flow back to the manifold [m3/s], (N,)."""
+    """One function: its machines in the order of the model, heat of its lines [W] and flow back to
+    the manifold [m3/s], (N,)."""
 
     stages: tuple[StageState, ...]
     line_heat: Array
@@ -123,7 +124,7 @@ def account(points: Points, network: Network, state: State) -> Result:
         mechanical_power=mechanical,
         heat=heat,
         supply_limit=_supply_limit(network, state, pump.destroked),
-        function_limit=_function_limit(network, state, stages["speed"][0]),
+        function_limit=_function_limit(network, state, branches),
         flow_residual=flow_residual,
         energy_residual=energy_residual,
     )
@@ -181,46 +182,60 @@ def branch_state(branch: Branch, line: Array, work: Array, returns: Array) -> Br
     for stage in branch.stages:
         speed, drop, _ = stage.state(ahead)
         still = (ahead <= 0) & (stage.slip <= 0)
-        forward.append((stage, ahead, speed, drop + np.where(still, held, 0.0)))
+        forward.append((stage, ahead, drop + np.where(still, held, 0.0)))
         held = np.where(still, 0.0, held)
         ahead = stage.outflow(speed, drop)
     supply, back = branch.supply.drop(line)[0], branch.back.drop(ahead)[0]
     outlet = returns + back
-    backward = []
-    for stage, flow, speed, drop in reversed(forward):
+    backward: list[StageState] = []
+    for stage, flow, drop in reversed(forward):
         inlet = stage.outlet_share * outlet + drop
-        slip = stage.slip * drop
-        case = stage.case_share * slip
-        running = stage.load0 + (stage.load1 + stage.load2 * speed) * speed
-        reached = stage.capacity * drop * (1.0 - stage.friction)
-        torque = np.where(speed > 0, running, np.minimum(reached, running))
-        given = torque * speed * stage.gear_efficiency
-        rubbed = stage.friction * stage.capacity * drop * speed + stage.drag * speed**2
-        backward.append(
-            StageState(
-                speed=speed,
-                drop=drop,
-                inlet=inlet,
-                outlet=outlet,
-                slip=slip,
-                case=case,
-                torque=torque * stage.gear_ratio * stage.gear_efficiency,
-                load_speed=speed / stage.gear_ratio,
-                power=given,
-                heat=slip * drop
-                + case * outlet * stage.outlet_share
-                + rubbed
-                + torque * speed
-                - given,
-                imbalance=flow - stage.capacity * speed - slip,
-            )
-        )
+        ports = (inlet, outlet, drop)
+        if isinstance(stage, Stage):
+            backward.insert(0, _machine(stage, flow, stage.state(flow)[0], ports))
+        else:
+            speeds = stage.split(flow)[0]
+            flows = [
+                m.capacity * v + m.slip * drop for m, v in zip(stage.motors, speeds, strict=True)
+            ]
+            flows[0] = flow - sum(flows[1:])  # what they do not share is the first one's imbalance
+            backward[:0] = [
+                _machine(*of, ports) for of in zip(stage.motors, flows, speeds, strict=True)
+            ]
         outlet = inlet
-    return BranchState(tuple(reversed(backward)), supply * line + back * ahead, ahead)
+    return BranchState(tuple(backward), supply * line + back * ahead, ahead)
+
+
+def _machine(
+    stage: Stage, flow: Array, speed: Array, ports: tuple[Array, Array, Array]
+) -> StageState:
+    """One machine at its flow [m3/s], speed, and pressure at inlet, outlet and over it [Pa]."""
+    inlet, outlet, drop = ports
+    slip = stage.slip * drop
+    case = stage.case_share * slip
+    running = stage.load0 + (stage.load1 + stage.load2 * speed) * speed
+    reached = stage.capacity * drop * (1.0 - stage.friction)
+    torque = np.where(speed > 0, running, np.minimum(reached, running))
+    given = torque * speed * stage.gear_efficiency
+    rubbed = stage.friction * stage.capacity * drop * speed + stage.drag * speed**2
+    drained = case * outlet * stage.outlet_share
+    return StageState(
+        speed=speed,
+        drop=drop,
+        inlet=inlet,
+        outlet=outlet,
+        slip=slip,
+        case=case,
+        torque=torque * stage.gear_ratio * stage.gear_efficiency,
+        load_speed=speed / stage.gear_ratio,
+        power=given,
+        heat=slip * drop + drained + rubbed + torque * speed - given,
+        imbalance=flow - stage.capacity * speed - slip,
+    )
 
 
 def _stages(branches: list[BranchState], size: int) -> dict[str, Array]:
-    """The stages' values as (S, N, M); a function with fewer stages has zeros there."""
+    """The machines' values as (S, N, M); a function with fewer of them has zeros there."""
     depth = max((len(branch.stages) for branch in branches), default=1)
     keys = ("speed", "drop", "inlet", "outlet", "case", "torque", "load_speed", "power")
     out = {key: np.zeros((depth, size, len(branches))) for key in keys}
@@ -333,12 +348,18 @@ def _supply_limit(network: Network, state: State, destroked: Mask) -> NDArray[np
     return np.where(relieving, SupplyLimit.RELIEF, limit).astype(np.int64)
 
 
-def _function_limit(network: Network, state: State, speed: Array) -> NDArray[np.int64]:
+def _function_limit(
+    network: Network, state: State, branches: list[BranchState]
+) -> NDArray[np.int64]:
     """What sets the flow of each function, (N, M)."""
+    still = np.zeros(state.bank.section.shape, dtype=bool)
+    for m, branch in enumerate(branches):
+        for machine in branch.stages:
+            still[:, m] |= machine.speed <= 0.0
     section, line = state.bank.section, state.bank.line
     commanded = network.commanded
     full = section >= commanded * (1.0 - _CLOSE)
     limit = np.where(full, FunctionLimit.COMMAND, FunctionLimit.SHORT)
     limit = np.where(section - line > _CLOSE * commanded, FunctionLimit.PORT_RELIEF, limit)
-    limit = np.where(speed <= 0, FunctionLimit.STALL, limit)
+    limit = np.where(still, FunctionLimit.STALL, limit)
     return np.where(commanded > 0, limit, FunctionLimit.OFF).astype(np.int64)

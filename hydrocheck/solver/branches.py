@@ -16,7 +16,8 @@ stands at
 W rises strictly with q: the flow at a given bank pressure is one root. A port relief passes
 kappa (w - outlet - cracking) of the section's flow beside the branch.
 
-A load known only as a pressure is a stage of capacity 1 and force T0 = pressure.
+Motors in parallel are one stage to the branch (`parallel`). A load known only as a pressure is a
+stage of capacity 1 and force T0 = pressure.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, fields
 from functools import cached_property
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -33,6 +34,9 @@ from hydrocheck.physics.losses import MotorLaw, motor_law
 from hydrocheck.solver.needs import Index, Mask, take_rows
 from hydrocheck.solver.pipes import Pipes
 from hydrocheck.solver.roots import EPS, newton
+
+if TYPE_CHECKING:
+    from hydrocheck.solver.parallel import SideBySide
 
 TRICKLE = 1e-13
 """Share of the commanded flow below which a function counts as standing still."""
@@ -88,6 +92,19 @@ class Stage:
             return flow / self.capacity, drop, np.zeros_like(flow)
         speed, drop, slope = self._law.run(flow)
         return speed, drop, slope
+
+    def drop_at(self, speed: Array) -> Array:
+        """Own drop dp at a speed of its shaft [Pa], (N,)."""
+        force = self.load0 + (self.load1 + self.drag + self.load2 * speed) * speed
+        return np.asarray(force / (self.capacity * (1.0 - self.friction)))
+
+    def flow_for(self, speed: Array) -> Array:
+        """Inlet flow at which it turns at a speed of its own shaft [m3/s], (N,)."""
+        return np.asarray(self.capacity * speed + self.slip * self.drop_at(speed))
+
+    def load_speed(self, flow: Array) -> Array:
+        """Speed of its load's shaft at an inlet flow [rad/s], (N,)."""
+        return np.asarray(self.state(flow)[0] / self.gear_ratio)
 
     def outflow(self, speed: Array, drop: Array) -> Array:
         """Flow that leaves the stage towards the return line [m3/s], (N,); exactly 0 in a stall
@@ -156,7 +173,7 @@ class Branch:
     """
 
     name: str
-    stages: tuple[Stage, ...]
+    stages: tuple[Stage | SideBySide, ...]
     supply: Pipes
     back: Pipes
     relief: PortRelief | None

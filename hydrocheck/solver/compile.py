@@ -217,8 +217,6 @@ def _refuse_elsewhere(circuit: Circuit, points: Points, bank: Bank) -> None:
     for function in functions:
         if function.bank != bank.name:
             raise DomainError(f"{function.name}.bank: no bank '{function.bank}'")
-        if len(function.motor) > 1 and function.motors_in == "parallel":
-            raise NotSolvedYet(f"motors in parallel ({function.name})")
     points.fit(len(functions))
 
 

@@ -32,7 +32,7 @@ class FunctionLimit(IntEnum):
     OFF = 0
     COMMAND = 1  # it gets what its command asks
     SHORT = 2  # the pressure or flow left for it is too small
-    STALL = 3  # it is opened and does not move
+    STALL = 3  # it is opened and does not move, or one of its motors does not
     PORT_RELIEF = 4  # its port relief passes part of its flow
 
 
@@ -51,8 +51,9 @@ class Result:
     relief_flow: by relief name [m3/s], (N,) each; return_flow: [m3/s], (N,)
     asked: commanded section flow [m3/s], (N, M); flow: section flow [m3/s], (N, M)
     motor_flow: flow into the work line [m3/s], (N, M)
-    speed: of the load shaft [rad/s], or of a cylinder [m/s], (N, M) (first motor of a series)
-    motor_speed: of the motor shaft [rad/s] or the cylinder [m/s], by stage, (S, N, M)
+    speed: of the load shaft [rad/s], or of a cylinder [m/s], (N, M) (first of several motors)
+    motor_speed: of the motor shaft [rad/s] or the cylinder [m/s], by stage, (S, N, M): motors in
+        series or in parallel, in the order of the model
     motor_drop: inlet less outlet share times outlet pressure [Pa], by stage, (S, N, M)
     motor_inlet, motor_outlet: pressure at each stage's ports [Pa], (S, N, M)
     torque: at the load shaft [N m], or force [N], by stage, (S, N, M)

@@ -12,6 +12,7 @@ from hydrocheck.solver.branches import Stage
 from hydrocheck.solver.feederload import feeder_torque
 from hydrocheck.solver.fluid import Fluid
 from hydrocheck.solver.needs import Needs
+from hydrocheck.solver.parallel import SideBySide, refuse_equal_flat
 from hydrocheck.solver.points import Points
 
 NONE, ONE = np.zeros(1), np.ones(1)
@@ -21,15 +22,21 @@ TIGHT = 1e-9
 
 def function_stages(
     function: Function, column: int, points: Points, fluid: Fluid, needs: Needs
-) -> tuple[Stage, ...]:
+) -> tuple[Stage | SideBySide, ...]:
     """What a function moves, from its inlet to its outlet; column: its place in the points."""
     if function.motor:
         # A mass flow is thrown by all discs of a function together.
         thrown = points.thrown[:, column] / len(function.motor)
-        return tuple(
+        motors = tuple(
             _motor(motor, _motor_key(function, level), points, thrown, (fluid, needs))
             for level, motor in enumerate(function.motor)
         )
+        if len(motors) == 1 or function.motors_in == "series":
+            return motors
+        group = SideBySide(motors)
+        if not needs.missing:
+            refuse_equal_flat(function.name, group)
+        return (group,)
     if function.cylinder is not None:
         key = f"{function.name}.cylinder"
         return (_cylinder(function.cylinder, key, points.retract[:, column], needs),)

@@ -10,7 +10,9 @@ motor starts where that drop reaches what breaks its load away:
 
 The section is opened as the scenario asks, without a boost of the command: a worn motor can pass
 all that a small command gives. Motors in series start where the drop over all of them reaches the
-sum of their needs; one after the other they may start with less. A spinner is loaded as at work
+sum of their needs; one after the other they may start with less. Motors in parallel must each start
+while the others turn, which hold the pressure down: each is held alone, and the one with the least
+margin counts. A spinner is loaded as at work
 while its feeder stands. Cylinders and functions known by a pressure only start as they run, and are
 left out.
 """
@@ -113,8 +115,7 @@ def start_from_rest(
     place = solved_functions(truck).index(function)
     if not (work.asked[:, place] > 0).all():
         raise DomainError(f"'{name}' takes no part in the scenario '{scenario.name}'")
-    needed = needed_drop(truck, function, work.points)
-    return _held(truck, function, place, work, needed)
+    return _start(truck, function, place, work)
 
 
 def starts_of(
@@ -126,22 +127,20 @@ def starts_of(
     """`start_from_rest` of every function with a motor that takes part in a scenario."""
     work = plan_work(truck, scenario, engine_speed, oil_temperature)
     return {
-        function.name: _held(
-            truck, function, place, work, needed_drop(truck, function, work.points)
-        )
+        function.name: _start(truck, function, place, work)
         for place, function in enumerate(solved_functions(truck))
         if function.motor and (work.asked[:, place] > 0).all()
     }
 
 
-def needed_drop(truck: Truck, function: Function, points: Points) -> Array:
-    """Drop over a function's motors that breaks their load away [Pa], (N,).
+def needed_drops(truck: Truck, function: Function, points: Points) -> Array:
+    """Drop over each of a function's motors that breaks its load away [Pa], (S, N).
 
     points: give the hopper's filling, between which torque is linear
 
     Raises MissingValue.
     """
-    total = np.zeros(points.size)
+    drops = []
     needs = Needs(points.size)
     still = np.zeros(points.size)
     for level, motor in enumerate(function.motor):
@@ -156,13 +155,39 @@ def needed_drop(truck: Truck, function: Function, points: Points) -> Array:
             light = breakaway(empty, f"{key}.load_empty", needs)
             factor = points.hopper * factor + (1.0 - points.hopper) * light
         needs.settle()
-        total = total + starting_pressure(torque, displacement, efficiency, np.asarray(factor))
-    return total
+        drop = starting_pressure(torque, displacement, efficiency, np.asarray(factor))
+        drops.append(drop + np.zeros(points.size))
+    return np.stack(drops)
 
 
-def _held(truck: Truck, function: Function, place: int, work: Work, needed: Array) -> Start:
-    result = solve(_immovable(truck, function), work.points)
-    available = result.motor_drop[:, :, place].sum(axis=0)
+def _start(truck: Truck, function: Function, place: int, work: Work) -> Start:
+    needed = needed_drops(truck, function, work.points)
+    every = range(len(function.motor))
+    if function.motors_in == "series" or len(every) == 1:
+        return _held(truck, function, place, work, needed.sum(axis=0))
+    hardest, *others = (_held(truck, function, place, work, needed[s], (s,)) for s in every)
+    for other in others:
+        worse = other.margin < hardest.margin
+        arrays = {
+            key: np.where(worse, getattr(other, key), getattr(hardest, key))
+            for key in ("needed", "available", "beside", "limit", "supply_limit")
+        }
+        hardest = replace(hardest, **arrays)
+    return hardest
+
+
+def _held(
+    truck: Truck,
+    function: Function,
+    place: int,
+    work: Work,
+    needed: Array,
+    only: tuple[int, ...] = (),
+) -> Start:
+    """The start of all motors, or of those in `only`, that are held while the others turn."""
+    result = solve(_immovable(truck, function, only), work.points)
+    drops = result.motor_drop[:, :, place]
+    available = drops[only[0]] if only else drops.sum(axis=0)
     full = result.flow[:, place] >= result.asked[:, place] * _FULL
     relieved = result.flow[:, place] - result.motor_flow[:, place] > 1e-9 * result.asked[:, place]
     limit = np.where(full, StartLimit.COMMAND, StartLimit.SUPPLY)
@@ -178,15 +203,17 @@ def _held(truck: Truck, function: Function, place: int, work: Work, needed: Arra
     )
 
 
-def _immovable(truck: Truck, function: Function) -> Truck:
-    """The truck with a load on a function's motors that nothing moves."""
+def _immovable(truck: Truck, function: Function, only: tuple[int, ...]) -> Truck:
+    """The truck with a load on a function's motors, or those in `only`, that nothing moves."""
     motors = tuple(
         replace(
             motor,
             load=Load(constant=_IMMOVABLE * np.asarray(motor.displacement) * motor.gearbox_ratio),
             load_empty=None,
         )
-        for motor in function.motor
+        if not only or level in only
+        else motor
+        for level, motor in enumerate(function.motor)
     )
     held = replace(function, motor=motors)
     functions = tuple(held if f is function else f for f in truck.function)

@@ -195,7 +195,7 @@ def flow_for_speed(
     truck: Truck, function: Function, i: int, speed: Scalar, points: Points
 ) -> Array:
     """Section flow that turns the load shaft at a speed [m3/s], (N,), slip at the load's torque
-    included.
+    included; the first one's of several motors. Motors in parallel all take their part.
 
     speed: of the load shaft [rad/s], a float or (N,)
     points: give the oil's temperature, hopper and thrown mass
@@ -209,10 +209,7 @@ def flow_for_speed(
     fluid = fluid_at(truck, points.oil_temperature, needs)
     stage = function_stages(function, i, points, fluid, needs)[0]
     needs.settle()
-    n = speed * function.motor[0].gearbox_ratio
-    torque = stage.load0 + (stage.load1 + stage.drag + stage.load2 * n) * n
-    drop = torque / (stage.capacity * (1.0 - stage.friction))
-    flow: Array = stage.capacity * n + stage.slip * drop
+    flow = stage.flow_for(np.asarray(speed * function.motor[0].gearbox_ratio))
     return np.broadcast_to(np.where(np.asarray(speed) > 0, flow, 0.0), (points.size,))
 
 

@@ -207,7 +207,9 @@ def _function(
         full_command=draw.even(0.6, 1.0),
         shape=draw.even(0.7, 2.0),
     )
-    way = str(rng.choice(["motor", "motor", "series", "cylinder", "single", "pressure"]))
+    way = str(
+        rng.choice(["motor", "motor", "series", "parallel", "cylinder", "single", "pressure"])
+    )
     if way == "pressure":
         return Function(
             name=name, kind="other", bank="bank", section=section, flow=flow, pressure=pressure
@@ -227,8 +229,22 @@ def _function(
         return Function(name=name, kind="cylinder", bank="bank", section=section, cylinder=cylinder)
     count = 1 if way == "motor" else int(rng.integers(2, 4))
     disc = draw.once(0.3)
-    motors = tuple(_motor(draw, f"m{j}", flow, pressure / count, disc) for j in range(count))
-    return Function(name=name, kind="other", bank="bank", section=section, motor=motors)
+    if way == "parallel":
+        shares = [draw.log(0.3, 1.5) / count for _ in range(count)]
+        motors = tuple(
+            _motor(draw, f"m{j}", flow * share, pressure * draw.even(0.5, 1.0), disc)
+            for j, share in enumerate(shares)
+        )
+    else:
+        motors = tuple(_motor(draw, f"m{j}", flow, pressure / count, disc) for j in range(count))
+    return Function(
+        name=name,
+        kind="other",
+        bank="bank",
+        section=section,
+        motor=motors,
+        motors_in="parallel" if way == "parallel" else "series",
+    )
 
 
 def _motor(draw: Draw, name: str, flow: Any, pressure: Any, disc: bool) -> Motor:

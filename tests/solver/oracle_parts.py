@@ -107,14 +107,78 @@ class Machine:
         speed = 2.0 * c / (b + math.sqrt(b * b + 4.0 * a * c))
         return speed, (t0 + t1 * speed + t2 * speed * speed) / lever
 
-    def out(self, speed: float, drop: float) -> float:
+    def passed(self, flow: float) -> float:
         """Flow that leaves at the outlet."""
+        speed, drop = self.run(flow)
         return self.back * (self.area * speed + (1.0 - self.drained) * self.leak * drop)
 
 
-def machines_of(function: Function, task: Task, fluid: Fluid) -> list[Machine]:
+class Side:
+    """Motors side by side: one drop, the flows add up. From the drop upwards."""
+
+    def __init__(self, motors: list[Machine]) -> None:
+        self.motors = motors
+        self.leak = sum(m.leak for m in motors)
+        self.drained = sum(m.drained * m.leak for m in motors) / (self.leak or 1.0)
+        self.back, self.gear = 1.0, motors[0].gear
+
+    def start(self, motor: Machine) -> float:
+        return motor.load[0] / (motor.area * (1.0 - motor.friction))
+
+    def speed(self, motor: Machine, beyond: float) -> float:
+        """At a pressure beyond its start; inf where it does not rise with speed."""
+        lever = motor.area * (1.0 - motor.friction)
+        b, a = (motor.load[1] + motor.drag) / lever, motor.load[2] / lever
+        if beyond <= 0.0:
+            return 0.0
+        if a == 0.0:
+            return beyond / b if b > 0.0 else math.inf
+        return 2.0 * beyond / (b + math.sqrt(b * b + 4.0 * a * beyond))
+
+    def each(self, flow: float) -> tuple[list[float], float]:
+        """Speeds and drop."""
+        if flow <= 0.0:
+            return [0.0 for _ in self.motors], 0.0
+        starts = [self.start(m) for m in self.motors]
+
+        def total(base: float, more: float) -> float:
+            turned = (m.area * self.speed(m, base - s + more) for m, s in self.paired(starts))
+            return sum(turned) + self.leak * (base + more)
+
+        below = [s for s in starts if total(s, 0.0) <= flow]
+        if not below:
+            return [0.0 for _ in self.motors], flow / self.leak
+        base = max(below)
+        above = min([s - base for s in starts if s > base], default=math.inf)
+        top = above if math.isfinite(above) else 1.0
+        while not math.isfinite(above) and total(base, top) < flow:
+            top *= 4.0
+        flat = [m for m, s in self.paired(starts) if s == base and self.speed(m, 1.0) == math.inf]
+        more = 0.0 if flat else root(lambda p: total(base, p) - flow, 0.0, top)
+        speeds = [self.speed(m, base - s + more) for m, s in self.paired(starts)]
+        if flat:
+            place = self.motors.index(flat[0])
+            others = sum(m.area * n for m, n in zip(self.motors, speeds, strict=True))
+            speeds[place] = (flow - self.leak * base - others) / flat[0].area
+        return speeds, base + more
+
+    def paired(self, starts: list[float]) -> list[tuple[Machine, float]]:
+        return list(zip(self.motors, starts, strict=True))
+
+    def run(self, flow: float) -> tuple[float, float]:
+        """Speed of the first motor, and the drop of all."""
+        speeds, drop = self.each(flow)
+        return speeds[0], drop
+
+    def passed(self, flow: float) -> float:
+        """Flow that leaves at the outlets."""
+        return flow - self.drained * self.leak * self.each(flow)[1]
+
+
+def machines_of(function: Function, task: Task, fluid: Fluid) -> list[Machine | Side]:
     if function.motor:
-        return [motor_of(m, function, task, fluid) for m in function.motor]
+        motors = [motor_of(m, function, task, fluid) for m in function.motor]
+        return [Side(motors)] if function.motors_in == "parallel" and motors[1:] else [*motors]
     if function.cylinder is None:
         return [Machine(area=1.0, load0=function.pressure)]
     c = function.cylinder
@@ -224,9 +288,8 @@ class Consumer:
         flows = [flow]
         drops = []
         for machine in self.machines:
-            speed, drop = machine.run(flows[-1])
-            drops.append(drop)
-            flows.append(machine.out(speed, drop))
+            drops.append(machine.run(flows[-1])[1])
+            flows.append(machine.passed(flows[-1]))
         pressure = returns + line_drop(self.back, flows[-1], self.fluid)
         for machine, drop in zip(reversed(self.machines), reversed(drops), strict=True):
             pressure = machine.back * pressure + drop
@@ -293,5 +356,5 @@ class Consumer:
             speed, drop = machine.run(flow)
             first = speed / machine.gear if first is None else first
             drain += machine.drained * machine.leak * drop
-            flow = machine.out(speed, drop)
+            flow = machine.passed(flow)
         return first or 0.0, drain

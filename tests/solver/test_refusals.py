@@ -54,9 +54,7 @@ def test_circuits_to_come() -> None:
         TRUCK, pump=(*TRUCK.pump, Pump(name="second", type="fixed", feeds=()))
     )
     two_banks = dataclasses.replace(TRUCK, bank=(*TRUCK.bank, Bank(name="second", type="parallel")))
-    auger = TRUCK.function_named("auger")
-    twin = with_function("auger", motor=auger.motor * 2, motors_in="parallel")
-    for truck, word in ((two_pumps, "pumps"), (two_banks, "banks"), (twin, "parallel")):
+    for truck, word in ((two_pumps, "pumps"), (two_banks, "banks")):
         with pytest.raises(NotSolvedYet, match=word):
             solve(truck, POINTS)
     lowering = Points.of(TRUCK, 130.0, 316.0, command={"dump": 0.5}, retract={"dump": 1})
