@@ -98,6 +98,29 @@ class Grain:
 
 
 @dataclass(frozen=True)
+class LiquidRig:
+    """Nozzles, liquid pump and brine."""
+
+    concentration: Scalar = quantity(
+        "fraction",
+        "salt in the brine, by mass",
+        default="23.3 %",
+        bounds="fraction",
+        source="the brine of sodium chloride that freezes last",
+    )
+    rates: tuple[float, ...] = quantities("liquid_rate", "direct liquid rates per lane")
+    nozzle_flow: Scalar | None = quantity(
+        "flow", "flow of water through all nozzles at `nozzle_pressure`", bounds="positive"
+    )
+    nozzle_pressure: Scalar | None = quantity(
+        "pressure", "pressure at which `nozzle_flow` is stated", bounds="positive"
+    )
+    per_turn: Scalar | None = quantity(
+        "displacement", "liquid that a turn of the liquid pump's shaft delivers", bounds="positive"
+    )
+
+
+@dataclass(frozen=True)
 class Spreading:
     """What is to be put down, and what one turn of the feeder discharges."""
 
@@ -122,6 +145,7 @@ class Spreading:
         ConveyorGeometry, "conveyor size, in place of a catch test"
     )
     prewet: Scalar | None = quantity("liquid_per_mass", "pre-wet liquid per mass of material")
+    liquid: LiquidRig | None = table(LiquidRig, "nozzles, liquid pump and brine")
     accuracy: Scalar | None = quantity(
         "fraction", "ordered accuracy of the rate", bounds="fraction"
     )

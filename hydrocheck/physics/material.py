@@ -28,8 +28,10 @@ from hydrocheck.physics.calibration import (
     catch_statistics,
     catches_needed,
     mean_half_width,
+    outlier,
     pooled_variation,
     student_t,
+    verification_error,
 )
 from hydrocheck.physics.feeders import (
     auger_torque,
@@ -46,7 +48,13 @@ from hydrocheck.physics.feeders import (
     spinner_torque,
 )
 from hydrocheck.physics.grains import stokes_velocity, terminal_velocity
-from hydrocheck.physics.liquids import liquid_flow, liquid_per_mass, prewet_flow
+from hydrocheck.physics.liquids import (
+    liquid_flow,
+    liquid_per_mass,
+    nozzle_flow,
+    nozzle_pressure,
+    prewet_flow,
+)
 
 __all__ = [
     "Catch",
@@ -71,6 +79,9 @@ __all__ = [
     "liquid_per_mass",
     "mean_half_width",
     "mixed_rate",
+    "nozzle_flow",
+    "nozzle_pressure",
+    "outlier",
     "pooled_variation",
     "prewet_flow",
     "road_speed_limit",
@@ -92,6 +103,7 @@ __all__ = [
     "student_t",
     "terminal_velocity",
     "travel_time",
+    "verification_error",
 ]
 
 TURN = 2.0 * np.pi

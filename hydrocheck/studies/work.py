@@ -101,7 +101,7 @@ def plan_pairs(
     both = np.broadcast_arrays(np.atleast_1d(engine_speed), np.atleast_1d(oil_temperature))
     speeds, temperatures = (np.asarray(part, dtype=np.float64) for part in both)
     functions = solved_functions(truck)
-    tasks = _tasks(truck, scenario)
+    tasks = tasks_of(truck, scenario)
     thrown = _thrown(truck, scenario)
     filled = 1.0 if scenario.hopper == "full" else 0.0
     base = Points.of(
@@ -116,7 +116,7 @@ def plan_pairs(
     asked = np.zeros_like(demand)
     for i, function in enumerate(functions):
         if (task := tasks.get(function.name)) is not None:
-            demand[:, i], asked[:, i] = _flows(truck, function, i, task, base)
+            demand[:, i], asked[:, i] = task_flows(truck, function, i, task, base)
     points = Points(**{**base.__dict__, "asked": asked})
     points.validate()
     return Work(scenario, points, demand, asked)
@@ -127,7 +127,7 @@ def solve_work(truck: Truck, work: Work) -> Solved:
     return Solved(work, solve(truck, work.points))
 
 
-def _tasks(truck: Truck, scenario: Scenario) -> dict[str, Task]:
+def tasks_of(truck: Truck, scenario: Scenario) -> dict[str, Task]:
     """Tasks by function, with the functions that a link starts at their minimum trim."""
     tasks = {task.name: task for task in scenario.run}
     names = {f.name for f in solved_functions(truck)}
@@ -141,7 +141,7 @@ def _tasks(truck: Truck, scenario: Scenario) -> dict[str, Task]:
     return tasks
 
 
-def _flows(
+def task_flows(
     truck: Truck, function: Function, i: int, task: Task, points: Points
 ) -> tuple[Array, Array]:
     """Demand and asked flow of one function [m3/s], (N,) each."""

@@ -162,6 +162,26 @@ EXAMPLES: list[tuple[str, str, str, float, str, float]] = [
     # 65 gal x 3 lanes x 45 mph
     ("liquid-flow", "rate=65 gal/lane-mile; road-speed=45 mph; lanes=3",
      "flow", 146.25, "gpm", 1e-6),
+    # sprinkler page: K 5.6, 39.6 gal/min at 50 psi, 14.82 at 7; nozzle page: 150 at 50, 184 at
+    # 75 psi; water-rated 39.6 gal/min of brine of 1.17: 36.6
+    ("nozzle", "rated-flow=39.6 gpm; rated-pressure=50 psi; pressure=7 psi",
+     "nozzle_flow", 14.82, "gpm", 5e-3),
+    ("nozzle", "rated-flow=150 gpm; rated-pressure=50 psi; flow=183.7 gpm",
+     "nozzle_pressure", 75.0, "psi", 0.05),
+    ("nozzle", "rated-flow=39.6 gpm; rated-pressure=50 psi; pressure=50 psi; specific-gravity=1.17",
+     "nozzle_flow", 36.6, "gpm", 0.05),
+    # AASHTO M 143-14: 1.176 (a law gives 1.178); Oregon State University S.G. 22: -6 degF
+    ("brine", "concentration=23.3 %", "specific_gravity", 1.176, "1", 3e-3),
+    ("brine", "concentration=23.3 %", "freezing_point", -6.0, "degF", 0.1),
+    # salometer definition: 23.3 / 26.395
+    ("brine", "concentration=23.3 %", "saturation", 88.3, "degS", 0.05),
+    # arithmetic: 7500 pulses over a quarter mile; 5 % larger tyre, 4.10 to 4.56 axle
+    ("speed-sensor", "pulses=7500; distance=0.25 mile", "sensor", 30000, "pulses/mile", 1e-6),
+    ("speed-sensor", "set-pulses=30000 pulses/mile; rolling-before=100 in; rolling-after=105 in; "
+     "axle-before=4.10; axle-after=4.56", "sensor", 31777, "pulses/mile", 0.5),
+    # arithmetic: 624 lb where 3 miles at 200 lb/lane-mile are 600
+    ("weighed-load", "put-down=624 lb; rate=200 lb/lane-mile; distance=3 mile",
+     "error", 4.0, "%", 1e-6),
 ]  # fmt: skip
 
 

@@ -79,3 +79,33 @@ def test_pooling_alike_sets_changes_nothing(cv: float, counts: list[int]) -> Non
 def test_refusals(call: Callable[[], object]) -> None:
     with pytest.raises(DomainError, match=r"^[^\n]+$"):
         call()
+
+
+def test_grubbs_limits_are_those_of_students_t() -> None:
+    """Closed form of the limit through scipy's t at 5 % / (2 n)."""
+    for count, printed in zip(calibration._GRUBBS_COUNT, calibration._GRUBBS, strict=True):
+        t = stats.t.isf(0.05 / (2.0 * count), count - 2.0)
+        exact = (count - 1.0) / np.sqrt(count) * np.sqrt(t**2 / (count - 2.0 + t**2))
+        assert printed == pytest.approx(exact, abs=1.1e-3)
+
+
+def test_outlier_on_both_sides_of_the_limit() -> None:
+    """Five values: the limit is 1.715 standard deviations."""
+    base = np.array([-1.0, -0.5, 0.5, 1.0])
+
+    def reach(far: float) -> float:
+        values = np.append(base, far)
+        return float((far - values.mean()) / values.std(ddof=1))
+
+    inside, outside = 4.0, 6.5
+    assert reach(inside) < 1.715 < reach(outside)
+    assert calibration.outlier(np.append(base, inside) + 10.0) is None
+    assert calibration.outlier(np.append(base, outside) + 10.0) == 4
+    assert calibration.outlier([1.0, 1.0, 99.0]) is None  # three tell nothing
+    assert calibration.outlier([2.0, 2.0, 2.0, 2.0]) is None
+
+
+def test_verification_error() -> None:
+    assert calibration.verification_error([624.0, 570.0], 600.0) == pytest.approx([0.04, -0.05])
+    with pytest.raises(DomainError):
+        calibration.verification_error(1.0, 0.0)

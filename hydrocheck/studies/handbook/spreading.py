@@ -46,6 +46,25 @@ def _spread(values: Values) -> Result:
     return answer
 
 
+def _weighed(values: Values) -> Result:
+    from hydrocheck.physics import material
+
+    ordered = values["rate"] * values["distance"] * values["lanes"]
+    return {"error": float(material.verification_error(values["put_down"], ordered))}
+
+
+def _brine(values: Values) -> Result:
+    from hydrocheck.physics import brine
+
+    strength = values["concentration"]
+    return {
+        "specific_gravity": float(brine.brine_specific_gravity(strength)),
+        "freezing_point": float(brine.brine_freezing_point(strength)),
+        "density": float(brine.brine_density(strength)),
+        "saturation": float(brine.salometer(strength)),
+    }
+
+
 def _oil_temperature(values: Values) -> Result:
     from hydrocheck.physics.heat import steady_temperature, surface_conductance
 
@@ -143,6 +162,89 @@ SPREADING: Final = (
             ("rate", "road_speed", "lanes"), (Output("flow", "flow"),),
             "Q = rate v lanes", "{rate} x {road_speed} x {lanes}",
             physics("material.liquid_flow", "flow"), "arithmetic",
+        ),),
+    ),
+    Formula(
+        "nozzle", "Pressure that nozzles need for a flow, and the flow at a pressure.",
+        (
+            Input("rated_flow", "flow", "water through all nozzles at the rated pressure"),
+            Input("rated_pressure", "pressure", "at which that flow is stated"),
+            Input("flow", "flow", "wanted"),
+            Input("pressure", "pressure", "at the nozzles"),
+            Input("specific_gravity", "specific_gravity", "of the liquid", "1.0"),
+        ),
+        (
+            Way(
+                ("rated_flow", "rated_pressure", "flow", "specific_gravity"),
+                (Output("nozzle_pressure", "pressure"),),
+                "p = p_r SG (Q / Q_r)^2",
+                "{rated_pressure} x {specific_gravity} x ({flow} / {rated_flow})^2",
+                physics("material.nozzle_pressure", "nozzle_pressure"), "orifice law",
+            ),
+            Way(
+                ("rated_flow", "rated_pressure", "pressure", "specific_gravity"),
+                (Output("nozzle_flow", "flow"),),
+                "Q = Q_r sqrt(p / (p_r SG))",
+                "{rated_flow} x sqrt({pressure} / ({rated_pressure} x {specific_gravity}))",
+                physics("material.nozzle_flow", "nozzle_flow"), "orifice law",
+            ),
+        ),
+    ),
+    Formula(
+        "brine", "Sodium chloride brine: specific gravity, freezing point, saturation.",
+        (Input("concentration", "fraction", "salt over brine, by mass"),),
+        (Way(
+            ("concentration",),
+            (
+                Output("specific_gravity", "specific_gravity"),
+                Output("freezing_point", "temperature"),
+                Output("density", "density"),
+                Output("saturation", "brine_saturation"),
+            ),
+            "density law of Laliberte and Cooper; table of freezing points", "{concentration}",
+            _brine, "Journal of Chemical and Engineering Data 49, 2004; table from memory",
+        ),),
+    ),
+    Formula(
+        "speed-sensor", "Pulses for a distance from a known pass; after new tyres or axle.",
+        (
+            Input("pulses", "count", "counted on the pass"),
+            Input("distance", "distance", "of the pass"),
+            Input("set_pulses", "pulses_per_distance", "pulses that are set now"),
+            Input("rolling_before", "length", "rolling circumference (or radius) of the old tyre"),
+            Input("rolling_after", "length", "of the new tyre"),
+            Input("axle_before", "ratio", "old axle ratio; 1 for a sensor on the wheel", "1"),
+            Input("axle_after", "ratio", "new axle ratio", "1"),
+        ),
+        (
+            Way(
+                ("pulses", "distance"), (Output("sensor", "pulses_per_distance"),),
+                "k = pulses / distance", "{pulses} / {distance}",
+                physics("speedsensor.pulses_from_pass", "sensor"), "definition",
+            ),
+            Way(
+                ("set_pulses", "rolling_before", "rolling_after", "axle_before", "axle_after"),
+                (Output("sensor", "pulses_per_distance"),),
+                "k' = k (C / C') (i' / i)",
+                "{set_pulses} x ({rolling_before} / {rolling_after}) x "
+                "({axle_after} / {axle_before})",
+                physics("speedsensor.refitted_pulses", "sensor", set_pulses="pulses_per_distance"),
+                "kinematics of the drive",
+            ),
+        ),
+    ),
+    Formula(
+        "weighed-load", "Error of what was put down against what was ordered.",
+        (
+            Input("put_down", "mass", "weighed before less after"),
+            _RATE,
+            Input("distance", "distance", "driven while spreading"),
+            _LANES,
+        ),
+        (Way(
+            ("put_down", "rate", "distance", "lanes"), (Output("error", "fraction"),),
+            "error = put down / (rate distance lanes) - 1",
+            "{put_down} / ({rate} x {distance} x {lanes}) - 1", _weighed, "definition",
         ),),
     ),
 )  # fmt: skip

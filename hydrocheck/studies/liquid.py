@@ -1,0 +1,106 @@
+"""Liquid: what pre-wet and direct rates ask of the nozzles and the liquid pump."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hydrocheck.model.truck import LiquidRig, Truck
+from hydrocheck.physics import brine, material
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class LiquidNeed:
+    """A liquid order at V road speeds, K rates, (K, V) each.
+
+    rates: of the material [kg/m] for pre-wet, of the liquid [m3/m] for direct, (K,)
+    flow: of the liquid [m3/s]; pressure: at the nozzles [Pa], None where they are not given
+    pump_speed: of the liquid pump [rad/s], None where its size is not given
+    """
+
+    rates: Array
+    road_speeds: Array
+    flow: Array
+    pressure: Array | None
+    pump_speed: Array | None
+
+    @property
+    def pressure_span(self) -> float | None:
+        """Greatest over least nozzle pressure [1]."""
+        return None if self.pressure is None else float(self.pressure.max() / self.pressure.min())
+
+
+@dataclass(frozen=True)
+class Liquid:
+    """What the truck's liquid orders ask.
+
+    gravity: specific gravity [1]; freezes: freezing point [K], None above the eutectic
+    coldest: air [K], None where not given
+    salt: dissolved salt that pre-wet adds, over the dry material [1]
+    """
+
+    concentration: float
+    gravity: float
+    freezes: float | None
+    coldest: float | None
+    per_mass: float | None
+    salt: float | None
+    prewet: LiquidNeed | None
+    direct: LiquidNeed | None
+
+    @property
+    def may_freeze(self) -> bool:
+        """Whether the coldest air is colder than the brine stands."""
+        return self.coldest is not None and self.freezes is not None and self.coldest < self.freezes
+
+
+def liquid_need(truck: Truck, rates: Array, road_speeds: Array) -> Liquid | None:
+    """Flow, nozzle pressure and pump speed of the liquid; None where the truck orders none.
+
+    rates: of the material [kg/m], (K,); road_speeds: [m/s], (V,). Raises DomainError.
+    """
+    spreading = truck.spreading
+    rig = spreading.liquid or LiquidRig()
+    if spreading.prewet is None and not rig.rates:
+        return None
+    lanes, strength = spreading.lanes, float(rig.concentration)
+    gravity = float(brine.brine_specific_gravity(strength))
+    prewet = direct = salt = None
+    if spreading.prewet is not None and rates.size and road_speeds.size:
+        dry = material.discharge(rates[:, None], road_speeds, lanes)
+        ratio = float(spreading.prewet)
+        prewet = _need(rig, rates, road_speeds, material.prewet_flow(dry, ratio), gravity)
+        density = float(brine.brine_density(strength))
+        salt = float(brine.salt_in_brine(ratio, density, strength))
+    if rig.rates and road_speeds.size:
+        told = np.unique(np.array(rig.rates))
+        flow = material.liquid_flow(told[:, None], lanes, road_speeds)
+        direct = _need(rig, told, road_speeds, flow, gravity)
+    known = strength <= brine.EUTECTIC + 1e-9
+    freezes = float(brine.brine_freezing_point(min(strength, brine.EUTECTIC))) if known else None
+    coldest = truck.ambient.coldest
+    return Liquid(
+        strength,
+        gravity,
+        freezes,
+        None if coldest is None else float(coldest),
+        None if spreading.prewet is None else float(spreading.prewet),
+        salt,
+        prewet,
+        direct,
+    )
+
+
+def _need(
+    rig: LiquidRig, rates: Array, road_speeds: Array, flow: Array, gravity: float
+) -> LiquidNeed:
+    pressure = pump_speed = None
+    if rig.nozzle_flow is not None and rig.nozzle_pressure is not None:
+        pressure = material.nozzle_pressure(rig.nozzle_flow, rig.nozzle_pressure, flow, gravity)
+    if rig.per_turn is not None:
+        pump_speed = flow / rig.per_turn
+    return LiquidNeed(rates, road_speeds, flow, pressure, pump_speed)

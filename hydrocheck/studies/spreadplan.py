@@ -1,0 +1,204 @@
+"""From ordered rates and road speeds to points to solve, row by row, and back to what is delivered.
+
+    discharge = rate x road speed x lanes   (speed following: proportional)
+    shaft speed = discharge / discharge per turn -> section flow, slip at the load's torque included
+    asked = that flow, but not less than the minimum trim passes and not more than the maximum
+
+Without speed following the discharge is that of the scenario's road speed whenever spreading is
+on; with start-stop the same while the truck moves. The spinner turns as the scenario says. A liquid
+pump follows the discharge where the truck pre-wets, from its speed at the scenario's discharge;
+else it runs as the scenario says. Spreading functions stand where a row is off, all others run on.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hydrocheck.errors import DomainError, MissingValue
+from hydrocheck.model.circuit import Function
+from hydrocheck.model.truck import Scenario, Task, Truck
+from hydrocheck.physics import material, valves
+from hydrocheck.solver import Points, Result, solved_functions
+from hydrocheck.solver.compile import section_curve
+from hydrocheck.solver.needs import Needs
+from hydrocheck.studies.work import (
+    Work,
+    discharge,
+    flow_for_speed,
+    mass_per_turn,
+    most_flow,
+    task_flows,
+    tasks_of,
+)
+
+Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+SPREADING = ("feeder", "spinner", "liquid")
+"""Kinds of functions that stand while spreading is off."""
+
+
+@dataclass(frozen=True)
+class Rows:
+    """What is ordered at N moments.
+
+    engine_speed: [rad/s]; oil_temperature: [K]; rate: per lane [kg/m]; road_speed: [m/s], (N,) each
+    on: whether spreading is on, (N,)
+    """
+
+    engine_speed: Array
+    oil_temperature: Array
+    rate: Array
+    road_speed: Array
+    on: Mask
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The points of N rows. ordered: discharge that the order asks [kg/s], (N,), 0 where off.
+
+    feeder: its column; per_turn: [kg/rad]
+    """
+
+    work: Work
+    ordered: Array
+    feeder: int
+    per_turn: float
+
+    @property
+    def wanted(self) -> Array:
+        """Section flow that counts as enough [m3/s], (N, M)."""
+        return np.where(np.isnan(self.work.demand), self.work.asked, self.work.demand)
+
+    def delivered(self, result: Result) -> Array:
+        """Discharge of the solved rows [kg/s], (N,)."""
+        return np.asarray(result.speed[:, self.feeder] * self.per_turn)
+
+
+def spreading_scenario(truck: Truck, name: str | None) -> Scenario:
+    """The scenario of that name, or the first in which a feeder runs. Raises MissingValue."""
+    if name is not None:
+        chosen = truck.scenario_named(name)
+        feeder_task(truck, chosen)
+        return chosen
+    for scenario in truck.scenario:
+        if _feeders(truck, scenario):
+            return scenario
+    raise MissingValue(["a [[scenario]] in which a feeder runs"])
+
+
+def _feeders(truck: Truck, scenario: Scenario) -> list[Task]:
+    names = [f.name for f in solved_functions(truck) if f.kind == "feeder"]
+    return [task for task in scenario.run if task.name in names]
+
+
+def feeder_task(truck: Truck, scenario: Scenario) -> Task:
+    """What the feeder does in a scenario. Raises DomainError unless one hydraulic feeder runs."""
+    found = _feeders(truck, scenario)
+    if len(found) != 1:
+        what = "no hydraulic feeder runs" if not found else "more than one feeder runs"
+        raise DomainError(f"scenario '{scenario.name}': {what}; an ordered rate needs one")
+    return found[0]
+
+
+def plan_rows(truck: Truck, scenario: Scenario, rows: Rows) -> Plan:
+    """The points of N rows of orders. Raises MissingValue, DomainError."""
+    functions = solved_functions(truck)
+    task, tasks = feeder_task(truck, scenario), tasks_of(truck, scenario)
+    per_turn = mass_per_turn(truck)
+    ordered, active = _ordered(truck, task, rows)
+    base = Points.of(
+        truck,
+        rows.engine_speed,
+        rows.oil_temperature,
+        hopper=1.0 if scenario.hopper == "full" else 0.0,
+        thrown={f.name: ordered for f in functions if f.kind == "spinner" and f.name in tasks},
+        retract={n: 1.0 for n, t in tasks.items() if t.motion == "retract"},
+    )
+    demand = np.zeros((base.size, len(functions)))
+    asked = np.zeros_like(demand)
+    reference = discharge(truck, task)
+    for i, function in enumerate(functions):
+        one = tasks.get(function.name)
+        if one is None:
+            continue
+        if function.name == task.name:
+            wanted = flow_for_speed(truck, function, i, ordered / per_turn, base)
+            demand[:, i], asked[:, i] = wanted, within_trims(function, wanted)
+        elif _follows(truck, function, one) and reference > 0:
+            speed = float(one.speed or 0.0) * ordered / reference
+            wanted = flow_for_speed(truck, function, i, speed, base)
+            demand[:, i], asked[:, i] = wanted, within_trims(function, wanted)
+        else:
+            wanted, told = task_flows(truck, function, i, one, base)
+            runs = active if function.kind in SPREADING else np.ones_like(active)
+            demand[:, i], asked[:, i] = np.where(runs, wanted, 0.0), np.where(runs, told, 0.0)
+    points = Points(**{**base.__dict__, "asked": asked})
+    points.validate()
+    place = [f.name for f in functions].index(task.name)
+    return Plan(Work(scenario, points, demand, asked), ordered, place, per_turn)
+
+
+def _follows(truck: Truck, function: Function, task: Task) -> bool:
+    """Whether a function's speed follows the discharge: a pre-wet pump does."""
+    wet = truck.spreading.prewet is not None
+    return function.kind == "liquid" and wet and task.speed is not None
+
+
+def _ordered(truck: Truck, task: Task, rows: Rows) -> tuple[Array, Mask]:
+    """Ordered discharge [kg/s] and where spreading functions run, (N,) each."""
+    mode, lanes = truck.speed_following.mode, truck.spreading.lanes
+    if mode == "proportional":
+        active = rows.on & (rows.road_speed > 0)
+        asked = material.discharge(rows.rate, rows.road_speed, lanes)
+        return np.where(active, asked, 0.0), active
+    if task.road_speed is None:
+        raise MissingValue([f"scenario.run.{task.name}.road_speed"])
+    active = rows.on & (rows.road_speed > 0) if mode == "start-stop" else rows.on
+    asked = material.discharge(rows.rate, float(task.road_speed), lanes)
+    return np.where(active, asked, 0.0), active
+
+
+def within_trims(function: Function, demand: Array) -> Array:
+    """Flow that a function is commanded for a demand [m3/s], (N,): between its trims, or off."""
+    return np.where(demand > 0, np.clip(demand, *trim_flows(function)), 0.0)
+
+
+def trim_flows(function: Function) -> tuple[float, float]:
+    """Section flow at the minimum and the maximum trim [m3/s]; 0 and inf where not given."""
+    most = most_flow(function)
+    section, least = function.section, function.trims.min
+    known = section.curve or (section.rated_flow is not None and section.deadband is not None)
+    if least is None or not known:
+        return 0.0, most
+    needs = Needs()
+    low = float(section_curve(function, np.array([float(least)]), needs)[0])
+    return min(low, most), most
+
+
+def command_for(function: Function, flow: Array) -> Array:
+    """Command that asks a section flow [1]; nan where none does, or the section is not given.
+
+    flow: [m3/s], any shape; 0 takes no command
+    """
+    section = function.section
+    if section.curve:
+        commands, flows = np.array(section.curve).T
+        rising = np.maximum.accumulate(flows)
+        found = np.interp(flow, rising, commands, right=np.nan)
+    elif section.deadband is None or section.rated_flow is None:
+        return np.where(flow > 0, np.nan, 0.0)
+    else:
+        found = np.asarray(
+            valves.command_for_flow(
+                flow,
+                section.deadband,
+                section.full_command,
+                section.rated_flow,
+                section.shape,
+            )
+        )
+    return np.where(flow > 0, np.where(np.isfinite(found), found, np.nan), 0.0)
