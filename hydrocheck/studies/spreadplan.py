@@ -20,10 +20,9 @@ from numpy.typing import NDArray
 from hydrocheck.errors import DomainError, MissingValue
 from hydrocheck.model.circuit import Function
 from hydrocheck.model.truck import Scenario, Task, Truck
-from hydrocheck.physics import material, valves
+from hydrocheck.physics import material
 from hydrocheck.solver import Points, Result, solved_functions
-from hydrocheck.solver.compile import section_curve
-from hydrocheck.solver.needs import Needs
+from hydrocheck.studies.commands import command_of, flow_of
 from hydrocheck.studies.work import (
     Work,
     discharge,
@@ -170,13 +169,15 @@ def within_trims(function: Function, demand: Array) -> Array:
 def trim_flows(function: Function) -> tuple[float, float]:
     """Section flow at the minimum and the maximum trim [m3/s]; 0 and inf where not given."""
     most = most_flow(function)
-    section, least = function.section, function.trims.min
-    known = section.curve or (section.rated_flow is not None and section.deadband is not None)
-    if least is None or not known:
+    if function.trims.min is None or not _known(function):
         return 0.0, most
-    needs = Needs()
-    low = float(section_curve(function, np.array([float(least)]), needs)[0])
-    return min(low, most), most
+    return min(float(flow_of(function, float(function.trims.min))), most), most
+
+
+def _known(function: Function) -> bool:
+    """Whether the file gives the flow of a section by command."""
+    section = function.section
+    return bool(section.curve) or (section.rated_flow is not None and section.deadband is not None)
 
 
 def command_for(function: Function, flow: Array) -> Array:
@@ -184,21 +185,7 @@ def command_for(function: Function, flow: Array) -> Array:
 
     flow: [m3/s], any shape; 0 takes no command
     """
-    section = function.section
-    if section.curve:
-        commands, flows = np.array(section.curve).T
-        rising = np.maximum.accumulate(flows)
-        found = np.interp(flow, rising, commands, right=np.nan)
-    elif section.deadband is None or section.rated_flow is None:
+    if not _known(function):
         return np.where(flow > 0, np.nan, 0.0)
-    else:
-        found = np.asarray(
-            valves.command_for_flow(
-                flow,
-                section.deadband,
-                section.full_command,
-                section.rated_flow,
-                section.shape,
-            )
-        )
+    found = command_of(function, flow)
     return np.where(flow > 0, np.where(np.isfinite(found), found, np.nan), 0.0)
