@@ -14,7 +14,7 @@ from hydrocheck.solver.compile import section_curve
 from hydrocheck.solver.fluid import fluid_at
 from hydrocheck.solver.needs import Needs
 from hydrocheck.solver.stages import function_stages
-from hydrocheck.studies.starting import needed_drop
+from hydrocheck.studies.starting import needed_drops
 
 Array = NDArray[np.float64]
 
@@ -80,7 +80,7 @@ def speed_at_flow(truck: Truck, function: Function, flow: ArrayLike, points: Poi
     stage = function_stages(function, place, points, fluid, needs)[0]
     needs.settle()
     given = np.broadcast_to(np.asarray(flow, dtype=np.float64), (points.size,))
-    return np.broadcast_to(stage.state(given)[0] / stage.gear_ratio, (points.size,))
+    return np.broadcast_to(stage.load_speed(given), (points.size,))
 
 
 def starting_flow(truck: Truck, function: Function, points: Points) -> Array:
@@ -97,4 +97,6 @@ def starting_flow(truck: Truck, function: Function, points: Points) -> Array:
     place = solved_functions(truck).index(function)
     stage = function_stages(function, place, points, fluid, needs)[0]
     needs.settle()
-    return np.asarray(stage.slip * needed_drop(truck, function, points))
+    drops = needed_drops(truck, function, points)
+    whole = drops.max(axis=0) if function.motors_in == "parallel" else drops.sum(axis=0)
+    return np.asarray(stage.slip * whole)
