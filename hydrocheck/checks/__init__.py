@@ -20,6 +20,7 @@ from hydrocheck.checks import (
     orders,
     seals,
     tank,
+    throw,
     together,
     travel,
     trims,
@@ -47,6 +48,7 @@ AREAS = (
     tank,
     oil,
     orders,
+    throw,
 )
 """The modules that hold checks; importing them fills the registry."""
 

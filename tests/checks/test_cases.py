@@ -15,15 +15,15 @@ from hydrocheck.checks import REGISTRY, Amount, Finding, Inspection, inspect
 from hydrocheck.model import Truck
 from hydrocheck.model.truck import Link, Scenario, Task
 from hydrocheck.units import parse
-from tests.checks import cases_circuit, cases_work
+from tests.checks import cases_circuit, cases_throw, cases_work
 from tests.checks.casekit import MISTAKES, PSI, SINGLE, TANDEM, Case, put
 from tests.checks.cases_circuit import LIQUID_LEFT
 
-BAD = [*cases_circuit.BAD, *cases_work.BAD]
-GOOD = cases_circuit.GOOD | cases_work.GOOD
-LACKING = cases_circuit.LACKING | cases_work.LACKING
+BAD = [*cases_circuit.BAD, *cases_work.BAD, *cases_throw.BAD]
+GOOD = cases_circuit.GOOD | cases_work.GOOD | cases_throw.GOOD
+LACKING = cases_circuit.LACKING | cases_work.LACKING | cases_throw.LACKING
 NEEDS_NOTHING = cases_circuit.NEEDS_NOTHING | cases_work.ORDERS
-ONLY_CAUTIONS = cases_work.ONLY_CAUTIONS
+ONLY_CAUTIONS = cases_work.ONLY_CAUTIONS | cases_throw.ONLY_CAUTIONS
 
 
 def find(truck: Truck, check: str, subject: str) -> Finding:
@@ -167,6 +167,15 @@ ODD: list[tuple[str, object]] = [
     ("oil.cold", 310.0),
     ("oil.hot", 275.0),
     ("pump.pump.displacement", 1e-12),
+    ("function.spinner.disc.fan", 1e-6),
+    ("function.spinner.disc.tilt", 0.7),
+    ("function.spinner.disc.exit_elevation", -1.0),
+    ("function.spinner.disc.vane_angle", 0.9),
+    ("function.spinner.disc.feed_share", 1.0),
+    ("function.spinner.disc.friction", 50.0),
+    ("function.spinner.motor.0.disc_radius", 1e-9),
+    ("spreading.grain.size", 1e-7),
+    ("spreading.lane_width", 1e4),
     ("engine.torque_curve", ((500.0, 100.0), (600.0, 100.0))),
 ]
 
