@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike
 from hydrocheck.errors import DomainError
 from hydrocheck.physics._guard import require_positive
 from hydrocheck.physics.arrays import Array, as_array, require
+from hydrocheck.physics.plumbing import atmospheric_pressure
 
 __all__ = ["Landing", "air_state", "landing", "no_drag_throw", "sphere_drag"]
 
@@ -18,7 +19,8 @@ _GRAVITY = 9.80665
 _FIRST_STEPS, _MOST_STEPS = 12, 768
 _TOUCH_STEPS = 6
 _MOST_FALLS = 40  # times the fall without drag, after which a grain counts as dust
-_LOWEST_RE, _HIGHEST_RE, _TABLE_SIZE = 1e-3, 1e6, 8000
+_LOWEST_RE, _HIGHEST_RE, _TABLE_SIZE = 1e-3, 2e5, 8000
+_GAS_CONSTANT, _MOLAR_MASS = 8.31432, 0.0289644  # as the standard atmosphere has them
 
 
 @dataclass(frozen=True)
@@ -58,26 +60,20 @@ def air_state(altitude: ArrayLike, temperature: ArrayLike) -> tuple[Array, Array
     >>> round(float(density), 4), round(float(viscosity) * 1e6, 3)
     (1.3414, 16.661)
 
-    Source: US Standard Atmosphere, 1976, by package fluids, ATMOSPHERE_1976.
+    Source: US Standard Atmosphere, 1976. Example: package fluids, ATMOSPHERE_1976.
     """
-    from fluids.atmosphere import ATMOSPHERE_1976
-
     height, heat = as_array(altitude), as_array(temperature)
-    require((height >= -5000.0) & (height <= 11000.0), "altitude must be from -5000 m to 11000 m")
     require((heat >= 150.0) & (heat <= 400.0), "air temperature must be from 150 K to 400 K")
-
-    def state(z: float, t: float) -> tuple[float, float]:
-        air = ATMOSPHERE_1976(Z=z, dT=t - ATMOSPHERE_1976(Z=z).T)
-        return air.rho, air.mu
-
-    pair = np.vectorize(state, otypes=[np.float64, np.float64])(height, heat)
-    return np.asarray(pair[0]), np.asarray(pair[1])
+    density = atmospheric_pressure(height) * _MOLAR_MASS / (_GAS_CONSTANT * heat)
+    viscosity = 1.458e-6 * heat**1.5 / (heat + 110.4)
+    density, viscosity = np.broadcast_arrays(density, viscosity)
+    return density, viscosity
 
 
 def sphere_drag(reynolds: ArrayLike) -> Array:
     """Drag coefficient of a sphere.
 
-    reynolds: number with the sphere's diameter [1], above 0 to 1e6, broadcast, refused outside
+    reynolds: number with the sphere's diameter [1], above 0 to 2e5, broadcast, refused outside
     returns: coefficient [1]
 
     One law over all Reynolds numbers, read from a fine table of it: within 1e-5 of the law.
@@ -85,11 +81,12 @@ def sphere_drag(reynolds: ArrayLike) -> Array:
     >>> round(float(sphere_drag(1000.0)), 5)
     0.46742
 
-    Source: package fluids, drag_sphere (Stokes, and Barati's law of 2014).
+    Source: Barati, Neyshabouri and Ahmadi, Powder Technology 257, 2014, and Stokes's law. Example:
+    package fluids, drag_sphere, which joins them in the same way.
     """
     number = as_array(reynolds)
     require_positive(reynolds=number)
-    require(number <= _HIGHEST_RE, "the drag of a sphere is known up to a Reynolds number of 1e6")
+    require(number <= _HIGHEST_RE, "the drag of a sphere is known up to a Reynolds number of 2e5")
     result: Array = _drag_times_re(number) / number
     return result
 
@@ -97,12 +94,23 @@ def sphere_drag(reynolds: ArrayLike) -> Array:
 @cache
 def _table() -> tuple[Array, Array]:
     """Logarithms of Re and of Cd Re."""
-    from fluids.drag import drag_sphere
-
     number = np.geomspace(_LOWEST_RE, _HIGHEST_RE, _TABLE_SIZE)
-    number[-1] = _HIGHEST_RE  # rounding would leave the law's range
-    drag = np.array([drag_sphere(float(n)) for n in number])
-    return np.log(number), np.log(drag * number)
+    return np.log(number), np.log(_law(number) * number)
+
+
+def _law(number: Array) -> Array:
+    """Drag coefficient of a smooth sphere: Barati's law, Stokes below 0.01, a mix between."""
+    barati = (
+        5.4856e9 * np.tanh(4.3774e-9 / number)
+        + 0.0709 * np.tanh(700.6574 / number)
+        + 0.3894 * np.tanh(74.1539 / number)
+        - 0.1198 * np.tanh(7429.0843 / number)
+        + 1.7174 * np.tanh(9.9851 / (number + 2.3384))
+        + 0.4744
+    )
+    share = np.clip((number - 0.01) / 0.09, 0.0, 1.0)
+    result: Array = share * barati + (1.0 - share) * 24.0 / number
+    return result
 
 
 def _drag_times_re(number: Array) -> Array:
@@ -163,7 +171,7 @@ def landing(
     >>> round(float(flown.left), 2)
     4.09
 
-    Source: Newton's second law with the drag of a sphere (package fluids); shape factor from wind
+    Source: Newton's second law with the drag of a sphere, see `sphere_drag`; shape factor from wind
     tunnel terminal velocities, Journal of Agricultural Engineering 44(2s), 2013.
     """
     v, start, d = as_array(velocity), as_array(height), as_array(diameter)
