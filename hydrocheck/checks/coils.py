@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from hydrocheck.checks import subjects
-from hydrocheck.checks.finding import Amount, Judgement, at_least, at_most, lower, upper, words
+from hydrocheck.checks.finding import (
+    Amount,
+    Judgement,
+    at_least,
+    at_most,
+    eased,
+    lower,
+    upper,
+    words,
+)
 from hydrocheck.checks.inspection import Inspection
 from hydrocheck.checks.registry import check
 from hydrocheck.errors import MissingValue
@@ -14,11 +21,6 @@ from hydrocheck.model.circuit import Coil, Function
 from hydrocheck.physics import coils
 
 AREA = "trims and valve drive"
-
-_HOT = 373.15  # 100 degC
-_DRIFT = 0.05
-_RIPPLE = (0.20, 0.80)
-"""Ripple that stirs the spool and does not hammer it, peak to peak, share of rated current."""
 
 
 def _coils(truck: Truck) -> list[tuple[str, Function]]:
@@ -35,10 +37,10 @@ def _coil(function: Function, *keys: str) -> Coil:
     return coil
 
 
-def _low_battery(coil: Coil) -> float:
-    """Supply with a low battery [V]: 11 V of a 12 V system, 22 V of 24 V, or less as given."""
-    supply = float(coil.supply or 0.0)
-    return min(supply, 11.0 if supply < 18.0 else 22.0)
+def _low_battery(look: Inspection, coil: Coil) -> float:
+    """Supply with a low battery [V]: twice that of a 12 V truck with 24 V, or less as given."""
+    supply, low = float(coil.supply or 0.0), float(look.truck.limits.low_battery)
+    return min(supply, low if supply < 18.0 else 2.0 * low)
 
 
 @check(
@@ -46,26 +48,27 @@ def _low_battery(coil: Coil) -> float:
     area=AREA,
     asks="Does the coil still take the current of the maximum trim, hot and on a low battery?",
     formula=(
-        "U / (R (1 + 0.00393 x 80 K)) >= maximum trim x rated current; 11 V (22 V), coil at "
-        "100 degC"
+        "U / (R (1 + 0.00393 (T - 20 degC))) >= maximum trim x rated current, U = {low_battery} "
+        "(twice that in a 24 V truck), coil at T = {coil_temperature}"
     ),
     limit="current of the maximum trim (full command where there is none)",
-    source="Ohm's law; copper 0.393 %/K and a battery at 11 V from memory",
+    source="Ohm's law; copper 0.393 %/K from memory",
     subjects=_coils,
 )
 def coil_current(look: Inspection, function: Function) -> Judgement:
     """Most current of a hot coil on a low battery against what the trim asks."""
     coil = _coil(function, "resistance", "rated_current", "supply")
     top = 1.0 if function.trims.max is None else float(function.trims.max)
-    asked, supply = top * float(coil.rated_current or 0.0), _low_battery(coil)
-    hot = float(coils.coil_resistance(float(coil.resistance or 0.0), _HOT))
+    asked, supply = top * float(coil.rated_current or 0.0), _low_battery(look, coil)
+    warm = float(look.truck.limits.coil_temperature)
+    hot = float(coils.coil_resistance(float(coil.resistance or 0.0), warm))
     current = float(coils.coil_current(supply, hot))
     allowed = float(coil.resistance or 0.0) * current / asked if asked > 0 else 0.0
     return lower(
         Amount(current, "current"),
         Amount(asked, "current"),
         about="current of the hot coil on a low battery",
-        at={"supply": Amount(supply, "voltage"), "coil": Amount(_HOT, "temperature")},
+        at={"supply": Amount(supply, "voltage"), "coil": Amount(warm, "temperature")},
         change=words(
             "a coil of {resistance} or less, or a thicker wire to it",
             resistance=at_most(allowed, "resistance"),
@@ -78,10 +81,11 @@ def coil_current(look: Inspection, function: Function) -> Judgement:
     area=AREA,
     asks="Does the command stay where it is set while coil and battery change?",
     formula=(
-        "driven by duty: 1 - (U low / U) / (1 + 0.00393 x 80 K), coil at 20 and 100 degC; "
+        "driven by duty: 1 - (U low / U) / (1 + 0.00393 (T - 20 degC)), coil from 20 degC to "
+        "{coil_temperature}, battery down to {low_battery}; "
         "driven by current: 0"
     ),
-    limit="5 % of the command (ours); more is a caution",
+    limit="{coil_drift} of the command; more is a caution",
     source=(
         "Ohm's law; a maker's coil note: coil heat cuts current, and closed-loop current control "
         "cures it"
@@ -91,29 +95,32 @@ def coil_current(look: Inspection, function: Function) -> Judgement:
 def coil_drift(look: Inspection, function: Function) -> Judgement:
     """Share of the command that a duty-driven coil loses."""
     coil = _coil(function, "drive")
-    limit = Amount(_DRIFT, "fraction")
+    limit = Amount(float(look.truck.limits.coil_drift), "fraction")
     if coil.drive == "current":
         why = words("the driver holds the current")
         return Judgement("pass", why, Amount(0.0, "fraction"), limit, 1.0)
     coil = _coil(function, "supply")
-    supply = _low_battery(coil)
-    rise = float(coils.coil_resistance(1.0, _HOT))
+    supply, warm = _low_battery(look, coil), float(look.truck.limits.coil_temperature)
+    rise = float(coils.coil_resistance(1.0, warm))
     lost = 1.0 - supply / float(coil.supply or 1.0) / rise
     judged = upper(
         Amount(lost, "fraction"),
         limit,
         about="share of the command lost to a hot coil and a low battery",
-        at={"supply": Amount(supply, "voltage"), "coil": Amount(_HOT, "temperature")},
+        at={"supply": Amount(supply, "voltage"), "coil": Amount(warm, "temperature")},
         change=words("a driver that holds current; trims set with warm coils at least"),
     )
-    return replace(judged, verdict="caution") if judged.verdict == "fail" else judged
+    return eased(judged)
 
 
 @check(
     "drive-frequency",
     area=AREA,
     asks="Does the drive frequency keep the spool moving without hammering it?",
-    formula="f = R / (4 L artanh(dI R / U)), half duty, dI from 20 to 80 % of rated current",
+    formula=(
+        "f = R / (4 L artanh(dI R / U)), half duty, dI from {ripple_low} to {ripple_high} of "
+        "rated current"
+    ),
     limit="that band; below it the ripple hammers, above it the spool sticks: a caution",
     source=(
         "closed form of a switched coil; common practice: some tens of percent of ripple at "
@@ -124,12 +131,12 @@ def coil_drift(look: Inspection, function: Function) -> Judgement:
 def drive_frequency(look: Inspection, function: Function) -> Judgement:
     """Drive frequency against the band that the coil's ripple gives."""
     coil = _coil(function, "frequency", "resistance", "inductance", "rated_current", "supply")
-    rated = float(coil.rated_current or 0.0)
+    rated, limits = float(coil.rated_current or 0.0), look.truck.limits
     low, high = (
         float(f)
         for f in coils.drive_frequency_band(
-            _RIPPLE[0] * rated,
-            _RIPPLE[1] * rated,
+            float(limits.ripple_low) * rated,
+            float(limits.ripple_high) * rated,
             float(coil.supply or 0.0),
             float(coil.resistance or 0.0),
             float(coil.inductance or 0.0),
@@ -145,4 +152,4 @@ def drive_frequency(look: Inspection, function: Function) -> Judgement:
     above = upper(value, Amount(high, "frequency"), about=about, change=change)
     below = lower(value, Amount(low, "frequency"), about=about, change=change)
     judged = min(above, below, key=lambda one: one.margin or 0.0)
-    return replace(judged, verdict="caution") if judged.verdict == "fail" else judged
+    return eased(judged)

@@ -143,7 +143,7 @@ def drive_torque(look: Inspection, pump: Pump) -> Judgement:
         "rating >= 1.5 p Q / 0.85, Q the theoretical flow at the highest engine speed with "
         "the drive engaged"
     ),
-    limit="the drive's power_rating (limits.drive_duty of it where the rating is intermittent)",
+    limit="the drive's power_rating ({drive_duty} of it where the rating is intermittent)",
     source="FED-STD-794, p. 10",
     subjects=subjects.pumps,
 )

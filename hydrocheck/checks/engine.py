@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
 from hydrocheck.checks import subjects
-from hydrocheck.checks.finding import Amount, Judgement, at_least, at_most, lower, upper, words
+from hydrocheck.checks.finding import (
+    Amount,
+    Judgement,
+    at_least,
+    at_most,
+    eased,
+    lower,
+    upper,
+    words,
+)
 from hydrocheck.checks.inspection import Inspection
 from hydrocheck.checks.registry import check
 from hydrocheck.errors import DomainError, MissingValue
@@ -18,13 +25,6 @@ from hydrocheck.solver import Points
 from hydrocheck.studies.conditions import engine_speeds, oil_temperatures, top_speed
 
 AREA = "pump and drive"
-
-_RPM = np.pi / 30.0
-_USUAL = {"gear": (500.0 * _RPM, 3000.0 * _RPM), "piston": (600.0 * _RPM, 2600.0 * _RPM)}
-"""Usual speeds of a pump by its build [rad/s]."""
-
-_SHARE = 0.5
-"""Share of the engine's torque that the pump may take before it is a caution."""
 
 
 def _taken_off(truck: Truck) -> list[tuple[str, Pump]]:
@@ -59,7 +59,7 @@ def drive_drop_out(look: Inspection, pump: Pump) -> Judgement:
     judged = upper(
         Amount(float(set_to), "shaft_speed"), limit, about="overspeed drop-out", change=change
     )
-    return replace(judged, verdict="caution") if judged.verdict == "fail" else judged
+    return eased(judged)
 
 
 @check(
@@ -68,8 +68,9 @@ def drive_drop_out(look: Inspection, pump: Pump) -> Judgement:
     asks="Does the pump turn at speeds that are usual for its build?",
     formula="pump speed from idle to the highest engine speed with the drive engaged",
     limit=(
-        "gear 500-3000 rpm, piston 600-2600 rpm, each end only where the file gives no maker's "
-        "limit; outside is a caution, a vane pump is not judged"
+        "gear {gear_pump_low} to {gear_pump_high}, piston {piston_pump_low} to "
+        "{piston_pump_high}, each end only where the file gives no maker's limit; outside is a "
+        "caution, a vane pump is not judged"
     ),
     source="common practice (piston from memory); the pump maker's own limits come first",
     subjects=lambda truck: [(p.name, p) for p in truck.pump if p.build != "vane"],
@@ -80,7 +81,9 @@ def pump_speed_build(look: Inspection, pump: Pump) -> Judgement:
         return Judgement("pass", words("the maker's own limits rule"))
     if pump.build is None:
         raise MissingValue([f"{pump.name}.build"])
-    low, high = _USUAL[pump.build]
+    low, high = (
+        float(getattr(look.truck.limits, f"{pump.build}_pump_{end}")) for end in ("low", "high")
+    )
     ratio = float(look.drive_of(pump).ratio)
     idle = float(engine_speeds(look.truck, "idle")[0])
     below = lower(
@@ -105,7 +108,7 @@ def pump_speed_build(look: Inspection, pump: Pump) -> Judgement:
         one for one, limit in ((below, pump.min_speed), (above, pump.max_speed)) if limit is None
     ]
     judged = min(open_ends, key=lambda one: one.margin or 0.0)
-    return replace(judged, verdict="caution") if judged.verdict == "fail" else judged
+    return eased(judged)
 
 
 @check(
@@ -113,7 +116,7 @@ def pump_speed_build(look: Inspection, pump: Pump) -> Judgement:
     area=AREA,
     asks="Does the pump leave the engine torque enough to drive the truck?",
     formula="pump torque by the steady state x drive ratio <= full-load torque at the engine speed",
-    limit="the torque curve; a caution above half of it (ours)",
+    limit="the torque curve; a caution above {engine_share} of it",
     source="torque balance at the crankshaft, losses of the drive left out",
     subjects=subjects.scenarios,
 )
@@ -131,11 +134,11 @@ def engine_torque(look: Inspection, scenario: Scenario) -> Judgement:
         raise DomainError("engine.torque_curve does not reach the engine speeds of the scenario")
     has = np.interp(engine, speeds, torques)
     share = np.where(on_curve, taken / np.maximum(has, 1e-12), 0.0)
-    n = int(np.argmax(share))
+    n, most = int(np.argmax(share)), float(look.truck.limits.engine_share)
     return upper(
         Amount(float(taken[n]), "torque"),
         Amount(float(has[n]), "torque"),
-        reserve=1.0 - _SHARE,
+        reserve=1.0 - most,
         about="torque of the pump at the engine",
         at={
             "engine": Amount(float(engine[n]), "shaft_speed"),
@@ -143,7 +146,7 @@ def engine_torque(look: Inspection, scenario: Scenario) -> Judgement:
         },
         change=words(
             "an engine that gives {torque} or more there, or a torque limiter on the pump",
-            torque=at_least(float(taken[n]) / _SHARE, "torque"),
+            torque=at_least(float(taken[n]) / most, "torque"),
         ),
     )
 
@@ -190,4 +193,4 @@ def circulation_heat(look: Inspection, pump: Pump) -> Judgement:
             area=at_least(max(power / warmer - cooler, 0.0) / per_area, "area"),
         ),
     )
-    return replace(judged, verdict="caution") if judged.verdict == "fail" else judged
+    return eased(judged)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from hydrocheck.units import display_value, show
@@ -87,6 +87,7 @@ class Judgement:
     margin: (limit - value) / limit, or its mirror for a lower limit; None where there is no such
     number
     at: the operating point where it is worst
+    given: numbers that the formula takes, by its own letters or words
     """
 
     verdict: Verdict
@@ -96,6 +97,13 @@ class Judgement:
     margin: float | None = None
     at: Mapping[str, Amount | str] = field(default_factory=dict)
     change: Words | None = None
+    given: Mapping[str, Amount | str] = field(default_factory=dict)
+
+    @property
+    def numbers(self) -> dict[str, Amount]:
+        """The numbers of the change, by their names in its sentence."""
+        amounts = {} if self.change is None else self.change.amounts
+        return {name: value for name, value in amounts.items() if isinstance(value, Amount)}
 
 
 @dataclass(frozen=True)
@@ -134,15 +142,17 @@ def upper(
     about: str,
     at: Mapping[str, Amount | str] | None = None,
     change: Words | None = None,
+    given: Mapping[str, Amount | str] | None = None,
 ) -> Judgement:
     """Judge a value that must not exceed a limit: fail above it, caution within `reserve` of it.
 
     about: what the value is, as the subject of a sentence
     """
     margin = (limit.value - value.value) / limit.value if limit.value else -1.0
-    eased = Amount(limit.value * (1.0 - reserve), limit.kind)
+    reserved = Amount(limit.value * (1.0 - reserve), limit.kind)
     why = (f"{about} is {{value}}; at most {{limit}}", ", {eased} with reserve")
-    return _against((value, limit, eased), margin, reserve, why, change, at or {})
+    judged = _against((value, limit, reserved), margin, reserve, why, change, at or {})
+    return replace(judged, given=given) if given else judged
 
 
 def lower(
@@ -153,12 +163,19 @@ def lower(
     about: str,
     at: Mapping[str, Amount | str] | None = None,
     change: Words | None = None,
+    given: Mapping[str, Amount | str] | None = None,
 ) -> Judgement:
     """Judge a value with a lower limit: fail below it, caution within `reserve` of it."""
     margin = (value.value - limit.value) / limit.value if limit.value else 1.0
-    eased = Amount(limit.value * (1.0 + reserve), limit.kind)
+    reserved = Amount(limit.value * (1.0 + reserve), limit.kind)
     why = (f"{about} is {{value}}; at least {{limit}}", ", {eased} with reserve")
-    return _against((value, limit, eased), margin, reserve, why, change, at or {})
+    judged = _against((value, limit, reserved), margin, reserve, why, change, at or {})
+    return replace(judged, given=given) if given else judged
+
+
+def eased(judged: Judgement) -> Judgement:
+    """A caution in place of a failure."""
+    return replace(judged, verdict="caution") if judged.verdict == "fail" else judged
 
 
 def _against(
@@ -170,14 +187,14 @@ def _against(
     at: Mapping[str, Amount | str],
 ) -> Judgement:
     """amounts: value, limit, limit with its reserve; why: the sentence, its end for a caution."""
-    value, limit, eased = amounts
+    value, limit, reserved = amounts
     verdict: Verdict = "pass"
     if margin < reserve - ROUNDING:
         verdict = "fail" if margin < -ROUNDING else "caution"
     sentence, end = why
     reason = words(sentence, value=value, limit=limit)
     if verdict == "caution":
-        reason = words(sentence + end, value=value, limit=limit, eased=eased)
+        reason = words(sentence + end, value=value, limit=limit, eased=reserved)
     return Judgement(
         verdict, reason, value, limit, margin, at, None if verdict == "pass" else change
     )

@@ -61,7 +61,7 @@ def _worst(solved: Solved) -> tuple[int, int] | None:
         "delivered section flow by the steady state >= D n + slip at the load (or stroke "
         "volume / time)"
     ),
-    limit="the demand; a caution where the pump has less than limits.flow_reserve in hand",
+    limit="the demand; a caution where the pump has less than {flow_reserve} in hand",
     source="steady-state balance; 1200-1400 engine rpm while spreading is common practice",
     subjects=subjects.scenarios,
 )

@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
 from hydrocheck.checks import subjects
-from hydrocheck.checks.finding import Amount, Judgement, at_least, at_most, lower, upper, words
+from hydrocheck.checks.finding import (
+    Amount,
+    Judgement,
+    at_least,
+    at_most,
+    eased,
+    lower,
+    upper,
+    words,
+)
 from hydrocheck.checks.inspection import Inspection, cracking
 from hydrocheck.checks.registry import check
 from hydrocheck.errors import MissingValue
@@ -17,35 +24,28 @@ from hydrocheck.physics import loads
 
 AREA = "pressure ladder"
 
-_STANDBY = 15e5  # 15 bar, 220 psi
-_HIGHEST = 3500 * 6894.757293168  # 3500 psi
-
-
-def _eased(judged: Judgement) -> Judgement:
-    """A caution in place of a failure."""
-    return replace(judged, verdict="caution") if judged.verdict == "fail" else judged
-
 
 @check(
     "standby-pressure",
     area=AREA,
     asks="Is standby high enough for a steady pump?",
-    formula="standby >= 15 bar",
-    limit="15 bar (about 220 psi); less is a caution",
-    source="trade column: a standby below 15 bar / 220 psi risks instability",
+    formula="standby >= limits.standby_pressure",
+    limit="{standby_pressure}; less is a caution",
+    source="trade column: too low a standby risks instability",
     subjects=subjects.load_sensing_pumps,
 )
 def standby_pressure(look: Inspection, pump: Pump) -> Judgement:
     """Standby against the least that keeps a pump steady."""
     if pump.standby is None:
         raise MissingValue([f"{pump.name}.standby"])
+    least = float(look.truck.limits.standby_pressure)
     judged = lower(
         Amount(float(pump.standby), "pressure"),
-        Amount(_STANDBY, "pressure"),
+        Amount(least, "pressure"),
         about="standby pressure",
-        change=words("a standby of {p} or more", p=at_least(_STANDBY, "pressure")),
+        change=words("a standby of {p} or more", p=at_least(least, "pressure")),
     )
-    return _eased(judged)
+    return eased(judged)
 
 
 @check(
@@ -76,31 +76,32 @@ def standby_margin(look: Inspection, pump: Pump) -> Judgement:
             low=at_most(standby, "pressure"),
         ),
     )
-    return _eased(judged)
+    return eased(judged)
 
 
 @check(
     "highest-pressure",
     area=AREA,
     asks="Does the system stay within the pressure that a truck standard allows?",
-    formula="compensator (main relief of a fixed pump) <= 3500 psi",
-    limit="3500 psi; more is a caution",
-    source="FED-STD-794, p. 10: working pressure at most 3500 psi",
+    formula="compensator (main relief of a fixed pump) <= limits.highest_pressure",
+    limit="{highest_pressure}; more is a caution",
+    source="FED-STD-794, p. 10: highest working pressure",
     subjects=subjects.pumps,
 )
 def highest_pressure(look: Inspection, pump: Pump) -> Judgement:
     """Highest pressure at the pump against the standard's."""
+    most = float(look.truck.limits.highest_pressure)
     judged = upper(
         Amount(look.highest_pressure(pump), "pressure"),
-        Amount(_HIGHEST, "pressure"),
+        Amount(most, "pressure"),
         about="highest pressure at the pump",
         change=words(
             "{what} of {p} or less, with larger motors and cylinders for the same work",
             what="a main relief" if pump.type == "fixed" else "a compensator",
-            p=at_most(_HIGHEST, "pressure"),
+            p=at_most(most, "pressure"),
         ),
     )
-    return _eased(judged)
+    return eased(judged)
 
 
 def _port_reliefs(truck: Truck) -> list[tuple[str, Relief]]:
@@ -146,8 +147,8 @@ def port_relief_work(look: Inspection, relief: Relief) -> Judgement:
     "port-relief-main",
     area=AREA,
     asks="Is the port relief set clear of the main relief?",
-    formula="|port relief setting - main relief setting| >= limits.compensator_gap",
-    limit="limits.compensator_gap; a smaller gap is a caution: the two open together and hunt",
+    formula="|port relief setting - main relief setting| >= {compensator_gap}",
+    limit="{compensator_gap}; a smaller gap is a caution: the two open together and hunt",
     source=(
         "from memory: shock reliefs stand above the main relief, reliefs that limit one function "
         "clearly below"
@@ -173,7 +174,7 @@ def port_relief_main(look: Inspection, relief: Relief) -> Judgement:
             low=at_most(highest - gap, "pressure"),
         ),
     )
-    return _eased(judged)
+    return eased(judged)
 
 
 def _rods(truck: Truck) -> list[tuple[str, Function]]:
@@ -221,4 +222,4 @@ def rod_side_intensification(look: Inspection, function: Function) -> Judgement:
         ),
         at={"piston side": Amount(supplied, "pressure")},
     )
-    return _eased(judged)
+    return eased(judged)

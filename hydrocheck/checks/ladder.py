@@ -37,10 +37,10 @@ AREA = "pressure ladder"
         "highest load pressure + section drop (or LS margin) + line drop <= relief cracking "
         "pressure"
     ),
-    limit="cracking of the relief that opens first; a caution within limits.relief_reserve",
+    limit="cracking of the relief that opens first; a caution within {relief_reserve}",
     source=(
-        "common practice: relief 200-500 psi above working pressure; pilot reliefs crack at "
-        "about 95 % of setting"
+        "common practice: the relief stands clear of the working pressure; pilot reliefs crack "
+        "at about 95 % of setting"
     ),
     subjects=subjects.scenarios,
 )
@@ -114,12 +114,11 @@ def _at(look: Inspection, scenario: Scenario, n: int) -> dict[str, Amount | str]
     asks="Does the compensator destroke the pump before the relief opens?",
     formula="compensator + gap <= cracking pressure of the relief",
     limit=(
-        "relief cracking less limits.compensator_gap; above cracking the relief passes the "
-        "whole flow"
+        "relief cracking less {compensator_gap}; above cracking the relief passes the whole flow"
     ),
     source=(
-        "trade column, 'Think first, then troubleshoot', chapter 8: relief 100-150 psi above "
-        "the compensator"
+        "trade column, 'Think first, then troubleshoot', chapter 8: the relief stands above the "
+        "compensator"
     ),
     subjects=subjects.controlled_pumps,
 )

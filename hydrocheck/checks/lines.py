@@ -41,8 +41,8 @@ def _velocity(look: Inspection, pump: Pump, line: Line, limit: float, about: str
     area=AREA,
     asks="Is the suction line wide enough at the highest engine speed with the drive engaged?",
     formula="v = Q / A, Q the theoretical flow at full displacement",
-    limit="limits.suction_velocity",
-    source="FED-STD-794, p. 10: suction at most 4 ft/s",
+    limit="{suction_velocity}",
+    source="FED-STD-794, p. 10",
     subjects=subjects.pumps,
 )
 def suction_velocity(look: Inspection, pump: Pump) -> Judgement:
@@ -56,8 +56,8 @@ def suction_velocity(look: Inspection, pump: Pump) -> Judgement:
     area=AREA,
     asks="Is the pressure line wide enough at the highest engine speed with the drive engaged?",
     formula="v = Q / A, Q the theoretical flow at full displacement",
-    limit="limits.pressure_velocity",
-    source="FED-STD-794, p. 10: discharge at most 25 ft/s",
+    limit="{pressure_velocity}",
+    source="FED-STD-794, p. 10",
     subjects=subjects.pumps,
 )
 def pressure_velocity(look: Inspection, pump: Pump) -> Judgement:
@@ -71,8 +71,8 @@ def pressure_velocity(look: Inspection, pump: Pump) -> Judgement:
     area=AREA,
     asks="Is the return line wide enough at the highest engine speed with the drive engaged?",
     formula="v = Q / A, Q the theoretical flow of the pump (a lowering cylinder can return more)",
-    limit="limits.return_velocity",
-    source="common practice: return 10-15 ft/s",
+    limit="{return_velocity}",
+    source="common practice",
     subjects=subjects.pumps,
 )
 def return_velocity(look: Inspection, pump: Pump) -> Judgement:
@@ -112,10 +112,7 @@ def _inlet(look: Inspection, pump: Pump, engine_speed: float, oil_temperature: f
     asks="Does enough pressure reach the pump inlet at work, at the highest engine speed?",
     formula="p_abs = atmosphere at altitude + head - suction line drop, at full displacement",
     limit="the pump's min_inlet",
-    source=(
-        "the limit is the pump maker's; free-flow pumps at least 0.8 bar absolute "
-        "(application note)"
-    ),
+    source="the limit is the pump maker's",
     subjects=subjects.pumps,
 )
 def pump_inlet(look: Inspection, pump: Pump) -> Judgement:
@@ -133,8 +130,8 @@ def pump_inlet(look: Inspection, pump: Pump) -> Judgement:
     area=AREA,
     asks="Does enough pressure reach the pump inlet when the engine is started cold, at idle?",
     formula="as pump-inlet, with the coldest oil at idle",
-    limit="limits.cold_inlet",
-    source="0.5 bar absolute for a short time (from memory); a pump maker's own limit comes first",
+    limit="{cold_inlet}",
+    source="for a short time (from memory); a pump maker's own limit comes first",
     subjects=subjects.pumps,
 )
 def pump_inlet_cold(look: Inspection, pump: Pump) -> Judgement:

@@ -7,7 +7,16 @@ from dataclasses import replace
 import numpy as np
 
 from hydrocheck.checks import subjects
-from hydrocheck.checks.finding import Amount, Judgement, at_least, at_most, lower, upper, words
+from hydrocheck.checks.finding import (
+    Amount,
+    Judgement,
+    at_least,
+    at_most,
+    eased,
+    lower,
+    upper,
+    words,
+)
 from hydrocheck.checks.inspection import Inspection
 from hydrocheck.checks.registry import check
 from hydrocheck.model import Truck
@@ -17,10 +26,6 @@ from hydrocheck.solver.fluid import fluid_at, oil_line
 from hydrocheck.studies.conditions import oil_temperatures
 
 AREA = "oil and heat"
-
-_START_GEAR, _START = 500e-6, 1000e-6
-_RUN_LOW, _RUN_WARN = 10e-6, 13e-6
-_WORK_LOW, _WORK_HIGH = 16e-6, 100e-6
 
 
 def _oil(truck: Truck) -> list[tuple[str, None]]:
@@ -37,15 +42,16 @@ def _viscosity(look: Inspection, which: str) -> tuple[float, float]:
     area=AREA,
     asks="Is the oil thin enough to start the pump cold?",
     formula="kinematic viscosity at oil.cold (ASTM D341)",
-    limit="1000 cSt to start, 500 cSt for a gear pump's suction",
-    source="trade article 'Defining fluid temperature and viscosity limits'; 500 cSt from memory",
+    limit="{start_viscosity} to start, {start_viscosity_gear} for a gear pump's suction; a caution",
+    source="trade article 'Defining fluid temperature and viscosity limits'",
     subjects=_oil,
 )
 def viscosity_cold(look: Inspection, _: None) -> Judgement:
     """Viscosity of the coldest oil."""
     temperature, viscosity = _viscosity(look, "cold")
     gear = any(p.build == "gear" for p in look.truck.pump)
-    limit = _START_GEAR if gear else _START
+    limits = look.truck.limits
+    limit = float(limits.start_viscosity_gear if gear else limits.start_viscosity)
     warm = float(oil.temperature_at_viscosity(limit, *oil_line(look.truck)))
     judged = upper(
         Amount(viscosity, "kinematic_viscosity"),
@@ -68,20 +74,20 @@ def viscosity_cold(look: Inspection, _: None) -> Judgement:
     area=AREA,
     asks="Is the oil still thick enough when it is hottest?",
     formula="kinematic viscosity at oil.hot (ASTM D341)",
-    limit="10 cSt; a caution below 13 cSt",
-    source=(
-        "trade article 'Defining fluid temperature and viscosity limits': never below 10 cSt hot"
-    ),
+    limit="{hot_viscosity}; a caution within {hot_viscosity_reserve} of it",
+    source=("trade article 'Defining fluid temperature and viscosity limits'"),
     subjects=_oil,
 )
 def viscosity_hot(look: Inspection, _: None) -> Judgement:
     """Viscosity of the hottest oil."""
     temperature, viscosity = _viscosity(look, "hot")
-    cool = float(oil.temperature_at_viscosity(_RUN_WARN, *oil_line(look.truck)))
+    least = float(look.truck.limits.hot_viscosity)
+    reserve = float(look.truck.limits.hot_viscosity_reserve)
+    cool = float(oil.temperature_at_viscosity(least * (1.0 + reserve), *oil_line(look.truck)))
     return lower(
         Amount(viscosity, "kinematic_viscosity"),
-        Amount(_RUN_LOW, "kinematic_viscosity"),
-        reserve=_RUN_WARN / _RUN_LOW - 1.0,
+        Amount(least, "kinematic_viscosity"),
+        reserve=reserve,
         about="viscosity of the hottest oil",
         change=words(
             "keep the oil below {cool}, or a thicker grade", cool=at_most(cool, "temperature")
@@ -95,8 +101,8 @@ def viscosity_hot(look: Inspection, _: None) -> Judgement:
     area=AREA,
     asks="Does the oil keep a good running viscosity in the scenario?",
     formula="kinematic viscosity at the scenario's oil temperatures (ASTM D341)",
-    limit="16-100 cSt; outside is a caution",
-    source="trade article 'Defining fluid temperature and viscosity limits': run at 16-100 cSt",
+    limit="{work_viscosity_low} to {work_viscosity_high}; outside is a caution",
+    source="trade article 'Defining fluid temperature and viscosity limits'",
     subjects=subjects.scenarios,
 )
 def viscosity_at_work(look: Inspection, scenario: Scenario) -> Judgement:
@@ -104,33 +110,34 @@ def viscosity_at_work(look: Inspection, scenario: Scenario) -> Judgement:
     temperatures = oil_temperatures(look.truck, scenario.oil)
     viscosities = fluid_at(look.truck, temperatures).viscosity
     thin, thick = int(np.argmin(viscosities)), int(np.argmax(viscosities))
-    line = oil_line(look.truck)
-    cool = at_most(float(oil.temperature_at_viscosity(_WORK_LOW, *line)), "temperature")
-    warm = at_least(float(oil.temperature_at_viscosity(_WORK_HIGH, *line)), "temperature")
+    line, limits = oil_line(look.truck), look.truck.limits
+    low, high = float(limits.work_viscosity_low), float(limits.work_viscosity_high)
+    cool = at_most(float(oil.temperature_at_viscosity(low, *line)), "temperature")
+    warm = at_least(float(oil.temperature_at_viscosity(high, *line)), "temperature")
     below = lower(
         Amount(float(viscosities[thin]), "kinematic_viscosity"),
-        Amount(_WORK_LOW, "kinematic_viscosity"),
+        Amount(low, "kinematic_viscosity"),
         about="viscosity at work",
         at={"oil": Amount(float(temperatures[thin]), "temperature")},
         change=words("keep the oil at {cool} or below, or a thicker grade", cool=cool),
     )
     above = upper(
         Amount(float(viscosities[thick]), "kinematic_viscosity"),
-        Amount(_WORK_HIGH, "kinematic_viscosity"),
+        Amount(high, "kinematic_viscosity"),
         about="viscosity at work",
         at={"oil": Amount(float(temperatures[thick]), "temperature")},
         change=words("warm the oil to {warm} before this work, or a thinner grade", warm=warm),
     )
     judged = min(below, above, key=lambda one: one.margin or 0.0)
-    return replace(judged, verdict="caution") if judged.verdict == "fail" else judged
+    return eased(judged)
 
 
 @check(
     "warm-up",
     area=AREA,
     asks="Can the truck go to work straight from a cold start?",
-    formula="kinematic viscosity at oil.cold (ASTM D341) <= 100 cSt",
-    limit="100 cSt; more is a caution: circulate unloaded until the oil is warm enough",
+    formula="kinematic viscosity at oil.cold (ASTM D341) <= limits.work_viscosity_high",
+    limit="{work_viscosity_high}; more is a caution: circulate unloaded until it is warm enough",
     source=(
         "trade article 'Defining fluid temperature and viscosity limits'; TM 5-3805-254-14P-1: "
         "circulate in neutral first"
@@ -140,10 +147,11 @@ def viscosity_at_work(look: Inspection, scenario: Scenario) -> Judgement:
 def warm_up(look: Inspection, _: None) -> Judgement:
     """Viscosity of the coldest oil against what pumps and motors work with."""
     temperature, viscosity = _viscosity(look, "cold")
-    warm = float(oil.temperature_at_viscosity(_WORK_HIGH, *oil_line(look.truck)))
+    thick = float(look.truck.limits.work_viscosity_high)
+    warm = float(oil.temperature_at_viscosity(thick, *oil_line(look.truck)))
     judged = upper(
         Amount(viscosity, "kinematic_viscosity"),
-        Amount(_WORK_HIGH, "kinematic_viscosity"),
+        Amount(thick, "kinematic_viscosity"),
         about="viscosity before warm-up",
         at={"oil": Amount(temperature, "temperature")},
         change=words(
@@ -151,4 +159,4 @@ def warm_up(look: Inspection, _: None) -> Judgement:
             warm=at_least(warm, "temperature"),
         ),
     )
-    return replace(judged, verdict="caution") if judged.verdict == "fail" else judged
+    return eased(judged)

@@ -3,11 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 
-import numpy as np
-
-from hydrocheck.checks.finding import Amount, Judgement, at_least, at_most, lower, upper, words
+from hydrocheck.checks.finding import (
+    Amount,
+    Judgement,
+    at_least,
+    at_most,
+    eased,
+    lower,
+    upper,
+    words,
+)
 from hydrocheck.checks.inspection import Inspection
 from hydrocheck.checks.registry import check
 from hydrocheck.errors import MissingValue
@@ -20,13 +26,6 @@ from hydrocheck.studies.work import feeder_speed
 
 AREA = "orders and material"
 
-_LANE = 0.45359237 / 1609.344  # one lb/lane-mile
-_SALT, _ABRASIVE = (50.0 * _LANE, 500.0 * _LANE), (500.0 * _LANE, 1500.0 * _LANE)
-_FAST = 45.0 * 0.44704  # 45 mph
-_CEILING = 772.0 * 0.45359237 / 60.0  # 772 lb/min
-_RPM = np.pi / 30.0
-_TURNS = {"feeder": (8.0 * _RPM, 70.0 * _RPM), "spinner": (150.0 * _RPM, 900.0 * _RPM)}
-_PREWET = (4.0 * 3.785411784e-3 / 907.18474, 20.0 * 3.785411784e-3 / 907.18474)
 _GRIT = ("sand", "abrasive", "grit", "cinder", "stone", "chip")
 
 
@@ -37,6 +36,12 @@ def _orders(truck: Truck) -> list[tuple[str, None]]:
 def _tasks(truck: Truck) -> Iterator[Task]:
     for scenario in truck.scenario:
         yield from scenario.run
+
+
+def _usual(look: Inspection, what: str) -> tuple[float, float]:
+    """Both ends of a usual band, from the limits."""
+    low, high = (float(getattr(look.truck.limits, f"{what}_{end}")) for end in ("low", "high"))
+    return low, high
 
 
 def _band(values: list[Amount], band: tuple[float, float], about: str, ask: str) -> Judgement:
@@ -52,7 +57,7 @@ def _band(values: list[Amount], band: tuple[float, float], about: str, ask: str)
         judged.append(lower(value, Amount(band[0], kind), about=f"least {about}", change=change))
         judged.append(upper(value, Amount(band[1], kind), about=f"greatest {about}", change=change))
     worst = min(judged, key=lambda one: one.margin or 0.0)
-    return replace(worst, verdict="caution") if worst.verdict == "fail" else worst
+    return eased(worst)
 
 
 @check(
@@ -60,10 +65,13 @@ def _band(values: list[Amount], band: tuple[float, float], about: str, ask: str)
     area=AREA,
     asks="Are the ordered rates usual for the material?",
     formula="every rate of spreading and of the scenarios, per lane",
-    limit="salt 50-500, sand and other abrasives 500-1500 lb/lane-mile; outside is a caution",
+    limit=(
+        "salt {salt_rate_low} to {salt_rate_high}, sand and other abrasives {grit_rate_low} to "
+        "{grit_rate_high}; outside is a caution"
+    ),
     source=(
-        "state salt policies (TRB Special Report 235, from memory), NCHRP Report 526, p. 25; 50 is "
-        "ours. Handbook tables are per two-lane mile: a factor of 2"
+        "state salt policies (TRB Special Report 235, from memory), NCHRP Report 526, p. 25. "
+        "Handbook tables are per two-lane mile: a factor of 2"
     ),
     subjects=_orders,
 )
@@ -77,7 +85,7 @@ def rate_band(look: Inspection, _: None) -> Judgement:
     ends = [Amount(f(rates), "application_rate") for f in (min, max)]
     return _band(
         ends,
-        _ABRASIVE if grit else _SALT,
+        _usual(look, "grit_rate" if grit else "salt_rate"),
         "ordered rate",
         "from {low} to {high}; ask whether the order is per lane or per two lanes",
     )
@@ -88,9 +96,9 @@ def rate_band(look: Inspection, _: None) -> Judgement:
     area=AREA,
     asks="Are the road speeds fit for spreading?",
     formula="every road speed of spreading and of the scenarios",
-    limit="45 mph; more is a caution",
+    limit="{spreading_speed}; more is a caution",
     source=(
-        "state practice: salt at 25 mph or less, since it bounces; 45-50 mph is the most that "
+        "state practice: solids are spread slower, since they bounce; this is about the most that "
         "specifications ask of liquids"
     ),
     subjects=_orders,
@@ -101,13 +109,14 @@ def road_speed(look: Inspection, _: None) -> Judgement:
     speeds += [float(t.road_speed) for t in _tasks(look.truck) if t.road_speed is not None]
     if not speeds:
         raise MissingValue(["spreading.road_speeds"])
+    most = float(look.truck.limits.spreading_speed)
     judged = upper(
         Amount(max(speeds), "road_speed"),
-        Amount(_FAST, "road_speed"),
+        Amount(most, "road_speed"),
         about="greatest road speed while spreading",
-        change=words("{speed} or less", speed=at_most(_FAST, "road_speed")),
+        change=words("{speed} or less", speed=at_most(most, "road_speed")),
     )
-    return replace(judged, verdict="caution") if judged.verdict == "fail" else judged
+    return eased(judged)
 
 
 @check(
@@ -115,8 +124,8 @@ def road_speed(look: Inspection, _: None) -> Judgement:
     area=AREA,
     asks="Is the greatest ordered discharge one that a spreader gives?",
     formula="greatest rate x greatest road speed x lanes, of spreading or of a scenario",
-    limit="350 kg/min (772 lb/min); more is a caution",
-    source="EN 15597-1, 4.7: a spreader empties at 350 kg/min; more is no usual order",
+    limit="{discharge_ceiling}; more is a caution",
+    source="EN 15597-1, 4.7: discharge with which a spreader is emptied; more is no usual order",
     subjects=_orders,
 )
 def discharge_ceiling(look: Inspection, _: None) -> Judgement:
@@ -130,18 +139,19 @@ def discharge_ceiling(look: Inspection, _: None) -> Judgement:
     ]
     if not pairs:
         raise MissingValue(["spreading.rates"])
+    most = float(look.truck.limits.discharge_ceiling)
     rate, speed = max(pairs, key=lambda pair: pair[0] * pair[1])
     judged = upper(
         Amount(float(material.discharge(rate, speed, spreading.lanes)), "mass_flow"),
-        Amount(_CEILING, "mass_flow"),
+        Amount(most, "mass_flow"),
         about="greatest ordered discharge",
         at={"rate": Amount(rate, "application_rate"), "road speed": Amount(speed, "road_speed")},
         change=words(
             "{speed} or less at that rate",
-            speed=at_most(_CEILING / (rate * spreading.lanes) if rate else 0.0, "road_speed"),
+            speed=at_most(most / (rate * spreading.lanes) if rate else 0.0, "road_speed"),
         ),
     )
-    return replace(judged, verdict="caution") if judged.verdict == "fail" else judged
+    return eased(judged)
 
 
 def _turning(truck: Truck) -> list[tuple[str, Function]]:
@@ -156,10 +166,13 @@ def _turning(truck: Truck) -> list[tuple[str, Function]]:
     area=AREA,
     asks="Do auger and spinner turn at usual speeds in the scenarios?",
     formula="wanted shaft speed, or rate x road speed x lanes / discharge per revolution",
-    limit="auger 8-70 rpm, spinner 150-900 rpm; outside is a caution",
+    limit=(
+        "auger {auger_speed_low} to {auger_speed_high}, spinner {spinner_speed_low} to "
+        "{spinner_speed_high}; outside is a caution"
+    ),
     source=(
-        "computed from MIL-S-29208B (7 in auger), 100-600 lb/lane-mile at 25-35 mph, and flat "
-        "throw of a 12-24 in disc over 24-40 ft"
+        "computed from MIL-S-29208B (auger size) at usual orders, and flat throw of usual discs "
+        "over two or three lanes"
     ),
     subjects=_turning,
 )
@@ -176,7 +189,7 @@ def shaft_speed_band(look: Inspection, function: Function) -> Judgement:
     ends = [Amount(f(speeds), "shaft_speed") for f in (min, max)]
     return _band(
         ends,
-        _TURNS[function.kind],
+        _usual(look, "auger_speed" if function.kind == "feeder" else "spinner_speed"),
         "wanted shaft speed",
         "from {low} to {high}: another discharge per revolution, disc or order",
     )
@@ -187,8 +200,8 @@ def shaft_speed_band(look: Inspection, function: Function) -> Judgement:
     area=AREA,
     asks="Is the pre-wet ratio a usual one?",
     formula="liquid per ton of material",
-    limit="4-20 gal/ton (ours); outside is a caution",
-    source="one transit agency asks 8-10 gal/ton; a field handbook 6-10, sand 4-6",
+    limit="{prewet_low} to {prewet_high}; outside is a caution",
+    source="a transit agency and a field handbook, with room on both sides",
     subjects=lambda truck: [("pre-wet", None)] if truck.spreading.prewet is not None else [],
 )
 def prewet_ratio(look: Inspection, _: None) -> Judgement:
@@ -197,4 +210,4 @@ def prewet_ratio(look: Inspection, _: None) -> Judgement:
     if ratio is None:
         raise MissingValue(["spreading.prewet"])
     value = Amount(float(ratio), "liquid_per_mass")
-    return _band([value], _PREWET, "pre-wet ratio", "from {low} to {high}")
+    return _band([value], _usual(look, "prewet"), "pre-wet ratio", "from {low} to {high}")

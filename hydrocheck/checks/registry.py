@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from string import Formatter
 from typing import Any
 
-from hydrocheck.checks.finding import Finding, Judgement, words
+from hydrocheck.checks.finding import Amount, Finding, Judgement, words
 from hydrocheck.checks.inspection import Inspection
 from hydrocheck.errors import CircuitError, DomainError, MissingValue, NotSolvedYet
 from hydrocheck.model import Truck
+from hydrocheck.model.fields import specs
+from hydrocheck.model.limits import Limits
 
 Subjects = Callable[[Truck], Iterable[tuple[str, Any]]]
 Judge = Callable[[Inspection, Any], Judgement]
@@ -17,7 +20,10 @@ Judge = Callable[[Inspection, Any], Judgement]
 
 @dataclass(frozen=True)
 class Check:
-    """One kind of finding: what it asks, by which formula and limit, and where these come from."""
+    """One kind of finding: what it asks, by which formula and limit, and where these come from.
+
+    formula, limit: `{name}` in them stands for the threshold of that name
+    """
 
     id: str
     area: str
@@ -27,6 +33,16 @@ class Check:
     source: str
     subjects: Subjects
     judge: Judge
+
+    def said(self, key: str, system: str = "us", limits: Limits | None = None) -> str:
+        """One of its texts, with thresholds in a system of units: the defaults, or those given."""
+        text: str = getattr(self, key)
+        names = [name for _, name, _, _ in Formatter().parse(text) if name]
+        table = limits or Limits()
+        kinds = specs(Limits)
+        return text.format(
+            **{n: Amount(float(getattr(table, n)), kinds[n].kind).shown(system) for n in names}
+        )
 
     def run(self, inspection: Inspection) -> Iterable[Finding]:
         """The findings of this check, one a subject."""

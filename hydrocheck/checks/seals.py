@@ -105,10 +105,10 @@ def _limit(look: Inspection, subject: FittedMotor) -> tuple[float, bool]:
     area=AREA,
     asks="Does the seal of a motor that feeds another in series stand the load of the next one?",
     formula="outlet pressure of the motor by the steady state, without a case drain",
-    limit="the motor's max_back_pressure (limits.seal_pressure, as a caution, where not given)",
+    limit="the motor's max_back_pressure ({seal_pressure}, as a caution, where not given)",
     source=(
         "a motor maker's manual: series motors must be drained; the limit is the motor maker's, "
-        "20 bar from memory otherwise"
+        "from memory otherwise"
     ),
     subjects=_in_series,
 )
@@ -139,10 +139,10 @@ def series_seal_pressure(look: Inspection, subject: FittedMotor) -> Judgement:
     asks="Does the motor's shaft seal stand the back pressure of the return, hot and cold?",
     formula="outlet pressure by the steady state at oil.cold, oil.working and oil.hot, undrained",
     limit=(
-        "the motor's max_back_pressure (limits.seal_pressure where not given); a caution where "
+        "the motor's max_back_pressure ({seal_pressure} where not given); a caution where "
         "only oil below its working temperature exceeds it"
     ),
-    source="the limit is the motor maker's, 20 bar from memory otherwise",
+    source="the limit is the motor maker's, from memory otherwise",
     subjects=_to_return,
 )
 def seal_pressure(look: Inspection, subject: FittedMotor) -> Judgement:

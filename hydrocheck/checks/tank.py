@@ -8,7 +8,16 @@ from dataclasses import replace
 import numpy as np
 
 from hydrocheck.checks import subjects
-from hydrocheck.checks.finding import Amount, Judgement, at_least, at_most, lower, upper, words
+from hydrocheck.checks.finding import (
+    Amount,
+    Judgement,
+    at_least,
+    at_most,
+    eased,
+    lower,
+    upper,
+    words,
+)
 from hydrocheck.checks.inspection import Inspection
 from hydrocheck.checks.registry import check
 from hydrocheck.errors import MissingValue
@@ -19,12 +28,6 @@ from hydrocheck.physics import lines, loads, oil
 from hydrocheck.solver.fluid import fluid_at, oil_line
 
 AREA = "filter and tank"
-
-_CLEAN, _CLEAN_AT = 10 * 6894.757293168, 338.705556  # 10 psi at 150 degF
-_SHUT_AT = 294.261111  # 70 degF
-_FINE = 25e-6
-_MINUTE = 60.0
-_SPARE = 1.10
 
 
 def _filters(truck: Truck) -> list[tuple[str, Line]]:
@@ -48,38 +51,34 @@ def _element_drop(look: Inspection, part: Filter, flow: float, temperature: floa
     return float(lines.filter_drop(flow, *rated, viscosity, float(part.rated_viscosity)))
 
 
-def _eased(judged: Judgement) -> Judgement:
-    """A caution in place of a failure."""
-    return replace(judged, verdict="caution") if judged.verdict == "fail" else judged
-
-
 @check(
     "filter-clean-drop",
     area=AREA,
     asks="Is the return filter large enough for the whole return flow?",
     formula=(
-        "clean drop at 150 degF with the pump's theoretical flow (fixed pump) or the most that a "
-        "scenario returns"
+        "clean drop at {filter_warm} with the pump's theoretical flow (fixed pump) or the most "
+        "that a scenario returns"
     ),
-    limit="10 psi; more is a caution",
-    source="MIL-C-53057, p. 21: at most 10 psi clean at full flow and 150 degF",
+    limit="{filter_drop}; more is a caution",
+    source="MIL-C-53057, p. 21: clean drop at full flow with warm oil",
     subjects=_return_filters,
 )
 def filter_clean_drop(look: Inspection, line: Line) -> Judgement:
     """Clean drop of the return filter with warm oil."""
     part, flow = _filter(line), look.return_flow(look.pump)
-    drop = _element_drop(look, part, flow, _CLEAN_AT)
-    size = float(part.rated_flow) * drop / _CLEAN
+    warm, most = float(look.truck.limits.filter_warm), float(look.truck.limits.filter_drop)
+    drop = _element_drop(look, part, flow, warm)
+    size = float(part.rated_flow) * drop / most
     judged = upper(
         Amount(drop, "pressure_drop"),
-        Amount(_CLEAN, "pressure_drop"),
+        Amount(most, "pressure_drop"),
         about="clean drop of the return filter",
-        at={"flow": Amount(flow, "flow"), "oil": Amount(_CLEAN_AT, "temperature")},
+        at={"flow": Amount(flow, "flow"), "oil": Amount(warm, "temperature")},
         change=words(
             "a filter that passes {flow} or more at its rated drop", flow=at_least(size, "flow")
         ),
     )
-    return _eased(judged)
+    return eased(judged)
 
 
 @check(
@@ -87,11 +86,11 @@ def filter_clean_drop(look: Inspection, line: Line) -> Judgement:
     area=AREA,
     asks="Does the bypass of the return filter close before the oil is warm?",
     formula=(
-        "rated drop x (Q / rated flow) x (viscosity / rated viscosity) at 70 degF <= bypass "
-        "cracking"
+        "rated drop x (Q / rated flow) x (viscosity / rated viscosity) at {filter_shut} <= "
+        "bypass cracking"
     ),
     limit="bypass cracking, Q as in filter-clean-drop; an open bypass is a caution",
-    source="MIL-C-53057, p. 22: the bypass may open below 70 degF",
+    source="MIL-C-53057, p. 22: the bypass may open in cold oil only",
     subjects=_return_filters,
 )
 def filter_bypass(look: Inspection, line: Line) -> Judgement:
@@ -99,18 +98,18 @@ def filter_bypass(look: Inspection, line: Line) -> Judgement:
     part, flow = _filter(line), look.return_flow(look.pump)
     if part.bypass_cracking is None:
         raise MissingValue([f"lines.{line.name}.filter.bypass_cracking"])
-    opens = float(part.bypass_cracking)
-    drop = _element_drop(look, part, flow, _SHUT_AT)
+    opens, shut = float(part.bypass_cracking), float(look.truck.limits.filter_shut)
+    drop = _element_drop(look, part, flow, shut)
     limit = Amount(opens, "pressure_drop")
     change = words(
         "a filter that passes {flow} or more at its rated drop",
         flow=at_least(float(part.rated_flow) * drop / opens, "flow"),
     )
-    at = {"flow": Amount(flow, "flow"), "oil": Amount(_SHUT_AT, "temperature")}
+    at = {"flow": Amount(flow, "flow"), "oil": Amount(shut, "temperature")}
     judged = upper(Amount(drop, "pressure_drop"), limit, about="clean drop", at=at, change=change)
     if drop <= 0.0:
         return judged
-    viscosity = float(fluid_at(look.truck, np.array([_SHUT_AT])).viscosity[0])
+    viscosity = float(fluid_at(look.truck, np.array([shut])).viscosity[0])
     closes = float(oil.temperature_at_viscosity(viscosity * opens / drop, *oil_line(look.truck)))
     why = words(
         "oil below {closes} goes past the element: bypass cracks at {limit}, the element takes "
@@ -118,18 +117,18 @@ def filter_bypass(look: Inspection, line: Line) -> Judgement:
         closes=Amount(closes, "temperature"),
         limit=limit,
         drop=Amount(drop, "pressure_drop"),
-        warm=Amount(_SHUT_AT, "temperature"),
+        warm=Amount(shut, "temperature"),
     )
-    return _eased(replace(judged, reason=why))
+    return eased(replace(judged, reason=why))
 
 
 @check(
     "filter-fineness",
     area=AREA,
     asks="Is the filter fine enough?",
-    formula="fineness <= 25 micron",
-    limit="25 micron (ours); coarser is a caution. A truck standard asks 10 micron",
-    source="MIL-T-62497, p. 17: a full-flow filter that holds back 10 micron and larger",
+    formula="fineness <= limits.filter_fineness",
+    limit="{filter_fineness}; coarser is a caution",
+    source="MIL-T-62497, p. 17, asks for a finer full-flow filter; the limit is ours",
     subjects=lambda truck: [(label, n) for label, n in _filters(truck) if n.carries != "suction"],
 )
 def filter_fineness(look: Inspection, line: Line) -> Judgement:
@@ -137,21 +136,22 @@ def filter_fineness(look: Inspection, line: Line) -> Judgement:
     part = _filter(line)
     if part.fineness is None:
         raise MissingValue([f"lines.{line.name}.filter.fineness"])
+    coarsest = float(look.truck.limits.filter_fineness)
     judged = upper(
         Amount(float(part.fineness), "particle_size"),
-        Amount(_FINE, "particle_size"),
+        Amount(coarsest, "particle_size"),
         about="fineness of the filter",
-        change=words("an element of {fine} or finer", fine=at_most(_FINE, "particle_size")),
+        change=words("an element of {fine} or finer", fine=at_most(coarsest, "particle_size")),
     )
-    return _eased(judged)
+    return eased(judged)
 
 
 @check(
     "tank-dwell",
     area=AREA,
-    asks="Does the oil rest in the tank for a minute at work?",
+    asks="Does the oil rest in the tank long enough at work?",
     formula="oil volume / sum of the pumps' theoretical flows at the high end of the working band",
-    limit="1 min; less is a caution: air and heat stay in the oil",
+    limit="{tank_dwell}; less is a caution: air and heat stay in the oil",
     source="common practice: one to three minutes of pump flow",
     subjects=lambda truck: [("tank", None)] if truck.pump else [],
 )
@@ -166,15 +166,15 @@ def tank_dwell(look: Inspection, _: None) -> Judgement:
     flow = sum(_flow_at(look, pump, high) for pump in truck.pump)
     if flow <= 0.0:
         return Judgement("pass", words("the pumps stand still"))
-    volume = float(truck.reservoir.volume)
+    volume, least = float(truck.reservoir.volume), float(truck.limits.tank_dwell)
     judged = lower(
         Amount(volume / flow, "time"),
-        Amount(_MINUTE, "time"),
+        Amount(least, "time"),
         about="time in the tank",
         at={"engine": Amount(high, "shaft_speed"), "flow": Amount(flow, "flow")},
-        change=words("{volume} of oil or more", volume=at_least(flow * _MINUTE, "volume")),
+        change=words("{volume} of oil or more", volume=at_least(flow * least, "volume")),
     )
-    return _eased(judged)
+    return eased(judged)
 
 
 def _flow_at(look: Inspection, pump: Pump, engine_speed: float) -> float:
@@ -217,7 +217,9 @@ def tank_swing(look: Inspection, _: None) -> Judgement:
     """Oil volume against what the cylinders take out of it."""
     if look.truck.reservoir.volume is None:
         raise MissingValue(["reservoir.volume"])
-    needed = _SPARE * sum(volume for _, volume in _swing(look.truck))
+    needed = (1.0 + float(look.truck.limits.tank_spare)) * sum(
+        volume for _, volume in _swing(look.truck)
+    )
     return lower(
         Amount(float(look.truck.reservoir.volume), "volume"),
         Amount(needed, "volume"),

@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 from numpy.typing import NDArray
 
 from hydrocheck.checks import subjects
-from hydrocheck.checks.finding import Amount, Judgement, at_least, at_most, lower, upper, words
+from hydrocheck.checks.finding import (
+    Amount,
+    Judgement,
+    at_least,
+    at_most,
+    eased,
+    lower,
+    upper,
+    words,
+)
 from hydrocheck.checks.inspection import Inspection, command_for, flow_at, trim
 from hydrocheck.checks.registry import check
 from hydrocheck.errors import MissingValue
@@ -24,12 +31,6 @@ from hydrocheck.studies.work import flow_for_speed, mass_per_turn, most_flow, pl
 Array = NDArray[np.float64]
 
 AREA = "trims and valve drive"
-
-DEAD = 0.01
-"""Share of the flow at the maximum trim that may be missing before its travel counts as dead."""
-
-SET_AT = 0.35
-"""Setting of the feeder while the spinner's maximum trim is set."""
 
 
 def _feeders(truck: Truck) -> list[tuple[str, Function]]:
@@ -95,7 +96,7 @@ def least_rate(look: Inspection, function: Function) -> Judgement:
             "oil": Amount(float(oil[n]), "temperature"),
         },
     )
-    return replace(judged, verdict="caution") if judged.verdict == "fail" else judged
+    return eased(judged)
 
 
 @check(
@@ -156,28 +157,29 @@ def _in_scenarios(truck: Truck) -> list[tuple[str, Function]]:
         "state delivers there"
     ),
     limit=(
-        "command of the flow delivered, or of the greatest demand of any scenario if that is more"
+        "command of the flow delivered (less {dead_travel}), or of the greatest demand of any "
+        "scenario if that is more"
     ),
     source=(
         "common practice: a maximum trim found by eye on a starved pump is too high, and "
-        "overspeeds the shaft at a higher engine speed; 1 % is left (ours)"
+        "overspeeds the shaft at a higher engine speed"
     ),
     subjects=_in_scenarios,
 )
 def dead_travel(look: Inspection, function: Function) -> Judgement:
     """Maximum trim against the command beyond which nothing more is delivered or wanted."""
     high = trim(function, "max")
-    asked = most_flow(function)
+    asked, dead = most_flow(function), float(look.truck.limits.dead_travel)
     enough = 0.0
     for scenario in look.truck.scenario:
         if any(task.name == function.name for task in scenario.run):
             m = look.solved(scenario).result.column(function.name)
             wanted = float(look.solved(scenario).wanted[:, m].max())
             enough = max(enough, wanted, float(look.fed_at_max(scenario)[m]))
-            if enough >= asked * (1.0 - DEAD):
+            if enough >= asked * (1.0 - dead):
                 break
     low = engine_speeds(look.truck, "working")[0]
-    if enough >= asked * (1.0 - DEAD):
+    if enough >= asked * (1.0 - dead):
         return Judgement("pass", words("the pump feeds the maximum trim, or the work needs it"))
     limit = command_for(function, enough)
     judged = upper(
@@ -190,7 +192,7 @@ def dead_travel(look: Inspection, function: Function) -> Judgement:
             command=at_most(limit, "fraction"),
         ),
     )
-    return replace(judged, verdict="caution") if judged.verdict == "fail" else judged
+    return eased(judged)
 
 
 @check(
@@ -198,22 +200,25 @@ def dead_travel(look: Inspection, function: Function) -> Judgement:
     area=AREA,
     asks="Does the spinner get its maximum trim while that trim is being set?",
     formula=(
-        "steady state at the low end of the working band: feeder at a setting of 35 %, spinner at "
-        "its maximum trim"
+        "steady state at the low end of the working band: feeder at a setting of {setting_up}, "
+        "spinner at its maximum trim"
     ),
     limit="the flow that the spinner's maximum trim asks",
     source=(
-        "common practice: the spinner is set at low working speed with the feeder at 30-40 %; on a "
-        "starved pump the trim comes out too high"
+        "common practice: the spinner is set at low working speed with the feeder at part "
+        "setting; on a starved pump the trim comes out too high"
     ),
     subjects=lambda truck: [(n, f) for n, f in subjects.trimmed(truck) if f.kind == "spinner"],
 )
 def spinner_setting_up(look: Inspection, function: Function) -> Judgement:
-    """Spinner flow at its maximum trim with the feeder at 35 %."""
+    """Spinner flow at its maximum trim with the feeder at part setting."""
     scenario = Scenario(
         name="setting the spinner",
         run=(
-            *(Task(name=name, setting=SET_AT) for name, _ in _feeders(look.truck)),
+            *(
+                Task(name=name, setting=look.truck.limits.setting_up)
+                for name, _ in _feeders(look.truck)
+            ),
             Task(name=function.name, command=trim(function, "max")),
         ),
     )
@@ -235,4 +240,4 @@ def spinner_setting_up(look: Inspection, function: Function) -> Judgement:
         at={"engine": Amount(float(low), "shaft_speed"), "oil": Amount(oil, "temperature")},
         change=change,
     )
-    return replace(judged, verdict="caution") if judged.verdict == "fail" else judged
+    return eased(judged)

@@ -8,7 +8,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hydrocheck.checks import subjects
-from hydrocheck.checks.finding import Amount, Judgement, Words, at_least, at_most, upper, words
+from hydrocheck.checks.finding import (
+    Amount,
+    Judgement,
+    Words,
+    at_least,
+    at_most,
+    eased,
+    upper,
+    words,
+)
 from hydrocheck.checks.inspection import Inspection
 from hydrocheck.checks.registry import check
 from hydrocheck.checks.watched import line_drops, line_shares
@@ -24,10 +33,6 @@ Array = NDArray[np.float64]
 
 AREA = "lines and inlet"
 
-_SHARE = 0.10
-"""Share of the pump's pressure that lines may take before it is a caution."""
-
-_COUPLING = 2e5  # 2 bar
 _STEP = 0.0254 / 16.0  # bores are tried by sixteenths of an inch
 _TRIED = 32
 
@@ -53,8 +58,8 @@ def _largest_flow(look: Inspection, line: Line) -> float:
     area=AREA,
     asks="Is the line between section and function wide enough for the most that it can carry?",
     formula="v = Q / A, Q the section flow at the maximum trim (at most the pump's theoretical)",
-    limit="limits.pressure_velocity on the supply side, limits.return_velocity on the return side",
-    source="FED-STD-794, p. 10: discharge at most 25 ft/s; common practice: return 10-15 ft/s",
+    limit="{pressure_velocity} on the supply side, {return_velocity} on the return side",
+    source="FED-STD-794, p. 10; return from common practice",
     subjects=_work_lines,
 )
 def work_line_velocity(look: Inspection, line: Line) -> Judgement:
@@ -84,8 +89,8 @@ def _coupled(truck: Truck) -> list[tuple[str, Line]]:
     area=AREA,
     asks="Do the quick couplings of a line pass its flow without much loss?",
     formula="dp = sum of rated drop x (Q / rated flow)^2, Q as in work-line-velocity",
-    limit="2 bar (29 psi) a line; more is a caution",
-    source="square law of a part known by one flow and drop; the limit is ours",
+    limit="{coupling_drop} a line; more is a caution",
+    source="square law of a part known by one flow and drop",
     subjects=_coupled,
 )
 def coupling_drop(look: Inspection, line: Line) -> Judgement:
@@ -94,18 +99,19 @@ def coupling_drop(look: Inspection, line: Line) -> Judgement:
     shares = [(flow / float(c.rated_flow)) ** 2 for c in line.coupling]
     if flow <= 0.0:
         return Judgement("pass", words("no flow can be asked of it"))
+    most = float(look.truck.limits.coupling_drop)
     drop = sum(float(c.rated_drop) * share for c, share in zip(line.coupling, shares, strict=True))
     judged = upper(
         Amount(drop, "pressure_drop"),
-        Amount(_COUPLING, "pressure_drop"),
+        Amount(most, "pressure_drop"),
         about="drop of the quick couplings",
         at={"flow": Amount(flow, "flow")},
         change=words(
             "couplings that lose {drop} or less at their rated flow",
-            drop=at_most(_COUPLING / sum(shares), "pressure_drop"),
+            drop=at_most(most / sum(shares), "pressure_drop"),
         ),
     )
-    return replace(judged, verdict="caution") if judged.verdict == "fail" else judged
+    return eased(judged)
 
 
 @check(
@@ -116,8 +122,8 @@ def coupling_drop(look: Inspection, line: Line) -> Judgement:
         "drop of pressure line, work lines and return (couplings and filter included) on the way "
         "of the highest load / pump pressure"
     ),
-    limit="10 % at the scenario's own points; more is a caution",
-    source="steady-state balance; the limit is ours",
+    limit="{line_share} at the scenario's own points; more is a caution",
+    source="steady-state balance",
     subjects=subjects.scenarios,
 )
 def line_loss(look: Inspection, scenario: Scenario) -> Judgement:
@@ -130,7 +136,7 @@ def line_loss(look: Inspection, scenario: Scenario) -> Judgement:
     name = solved.result.functions[int(heaviest[n])]
     judged = upper(
         Amount(float(shares[n]), "fraction"),
-        Amount(_SHARE, "fraction"),
+        Amount(float(look.truck.limits.line_share), "fraction"),
         about="share of the pump's pressure lost in lines",
         at={
             "function": name,
@@ -175,4 +181,4 @@ def _cured(look: Inspection, solved: Solved, name: str, bores: Array) -> Array:
     points = solved.work.points.take(np.repeat(np.arange(size), count))
     truck = look.truck.vary(f"lines.{name}.bore", np.tile(bores, size))
     shares, _ = line_shares(truck, solve(truck, points))
-    return bores[(shares <= _SHARE).reshape(size, count).all(axis=0)]
+    return bores[(shares <= float(look.truck.limits.line_share)).reshape(size, count).all(axis=0)]

@@ -9,26 +9,41 @@ from hydrocheck.cli._frame import Frame, paint, truck_options
 
 @click.command()
 @truck_options
-@click.option("--every", is_flag=True, help="Give the reason of the findings that pass, too.")
-@click.option("--only", metavar="ID", multiple=True, help="Show these findings only (see explain).")
+@click.option("--all", "every", is_flag=True, help="Show the findings that pass, too.")
+@click.option("--area", metavar="AREA", multiple=True, help="Check this area only (see explain).")
+@click.option("--only", metavar="ID", multiple=True, help="Check this finding only (see explain).")
 @click.pass_context
-def command(ctx: click.Context, /, frame: Frame, every: bool, only: tuple[str, ...]) -> None:
+def command(
+    ctx: click.Context, /, frame: Frame, every: bool, area: tuple[str, ...], only: tuple[str, ...]
+) -> None:
     """Check a truck: every finding, worst case over engine speed, oil temperature and scenarios.
 
     Exit code 0 when nothing fails, 1 when something does, 2 for bad input.
     """
-    from hydrocheck.checks import REGISTRY, inspect
-    from hydrocheck.errors import DomainError
+    from hydrocheck.checks import inspect
     from hydrocheck.report.findings import findings_json, findings_text
 
-    for name in only:
-        if name not in REGISTRY:
-            raise DomainError(f"no check '{name}'; `hydrocheck explain` lists them")
+    chosen = _chosen(area, only)
     truck = frame.truck.load()
-    findings = [f for f in inspect(truck) if not only or f.id in only]
+    findings = inspect(truck, chosen)
     frame.emit(
-        text=lambda: findings_text(truck.name, findings, frame.units, paint, every),
-        result=lambda: findings_json(findings, frame.units),
+        text=lambda: findings_text(truck, findings, frame.units, paint, every),
+        result=lambda: findings_json(truck, findings, frame.units),
         defaults_used=truck.defaults_used,
     )
     ctx.exit(1 if any(f.verdict == "fail" for f in findings) else 0)
+
+
+def _chosen(areas: tuple[str, ...], only: tuple[str, ...]) -> list[str]:
+    """Names of the checks that are wanted; none means all."""
+    from hydrocheck.checks import REGISTRY
+    from hydrocheck.errors import DomainError
+
+    for name in only:
+        if name not in REGISTRY:
+            raise DomainError(f"no check '{name[:60]}'; `hydrocheck explain` lists them")
+    known = sorted({one.area for one in REGISTRY.values()})
+    for area in areas:
+        if area not in known:
+            raise DomainError(f"no area '{area[:60]}'; there is: {', '.join(known)}")
+    return [name for name, one in REGISTRY.items() if name in only or one.area in areas]

@@ -249,7 +249,7 @@ class Limits:
         "oil beyond what the cylinders take",
         default="10 %",
         bounds="fraction",
-        source="MIL-T-62497, p. 17: needed volume and at least 10 %",
+        source="MIL-T-62491C, p. 37: needed volume, and at least a tenth for expansion",
     )
     start_viscosity: Scalar = quantity(
         "kinematic_viscosity",

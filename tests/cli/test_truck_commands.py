@@ -21,7 +21,7 @@ TRUCKS = {name: demo.load(name) for name in demo.names()}
 EVERY = [
     (command, name)
     for name in TRUCKS
-    for command in ("check", "check --every", "budget", "solve")
+    for command in ("check", "check --all", "budget", "solve")
 ]  # fmt: skip
 
 
@@ -56,7 +56,7 @@ def test_check_of_some_findings_only(hydrocheck_cli: Run) -> None:
     args = ("check", "--demo", "mistakes", "--json", "--only")
     passing = hydrocheck_cli(*args, "pump-overspeed", "--only", "viscosity-hot")
     assert passing.exit_code == 0
-    ids = [f["id"] for f in document(passing)["result"]]
+    ids = [f["id"] for f in document(passing)["result"]["findings"]]
     assert sorted(ids) == ["pump-overspeed", "viscosity-hot"]
     assert hydrocheck_cli(*args, "suction-velocity").exit_code == 1
     line = refused(hydrocheck_cli(*args, "suction-speed"), "suction-speed")
@@ -109,7 +109,7 @@ def test_explain_as_json(hydrocheck_cli: Run) -> None:
     assert [one["id"] for one in everything["result"]] == list(REGISTRY)
     assert everything["truck"] is None
     one = document(hydrocheck_cli("explain", "pump-inlet", "--json"))["result"]
-    assert list(one) == ["id", "area", "asks", "formula", "limit", "source"]
+    assert list(one) == ["id", "asks", "formula", "limit", "source", "area", "example"]
 
 
 def test_explain_shows_a_check_and_offers_near_names(hydrocheck_cli: Run) -> None:
