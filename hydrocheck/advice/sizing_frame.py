@@ -101,7 +101,7 @@ class Frame:
 
 
 def frames(needs: Needs, shelf: tuple[ShelfPart, ...] | None = None) -> list[Frame]:
-    """Every circuit type and pressure level on offer. Raises DomainError where a part is lacking."""
+    """Every circuit type and pressure level on offer. Raises DomainError where parts lack."""
     supplies: list[Supply] = ["load sensing", "fixed"]
     chosen = [s for s in supplies if needs.pump.type in ("any", s)]
     found, lacking = [], set()

@@ -8,7 +8,7 @@ combinations at once.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,16 +16,18 @@ from numpy.typing import NDArray
 from hydrocheck.advice.sizing_frame import (
     LEAST_MARGIN,
     LITRE_A_MINUTE,
+    SECTION_DROP,
     STANDBY_OVER_MARGIN,
+    STEP,
     TRIM_ROOM,
     Frame,
     machine_values,
     put,
 )
-from hydrocheck.advice.sizing_parts import next_bore, next_number
+from hydrocheck.advice.sizing_parts import next_bore, next_number, step_up
 from hydrocheck.model.truck import Scenario, Truck
 from hydrocheck.physics import lines
-from hydrocheck.solver import Points, solved_functions
+from hydrocheck.solver import solved_functions
 from hydrocheck.studies.conditions import engine_speeds, oil_temperatures, top_speed
 from hydrocheck.studies.work import plan_pairs
 
@@ -85,24 +87,20 @@ def conditions(frame: Frame) -> tuple[Conditions, ...]:
     for scenario in needs.scenario:
         engine = np.unique(engine_speeds(frame.truck, scenario.engine)[[0, -1]])
         own = oil_temperatures(frame.truck, scenario.oil)[[0, -1]]
-        common = [float(needs.warmed_up), *(float(t) for t in (needs.oil.working, needs.oil.hot) if t)]
+        common = [
+            float(needs.warmed_up),
+            *(float(t) for t in (needs.oil.working, needs.oil.hot) if t),
+        ]
         found.append(Conditions(scenario, engine, np.unique([*common, *own])))
     return tuple(found)
 
 
-@dataclass(frozen=True)
-class Demands:
-    """Greatest section flow of each function [m3/s], by motor on offer, worn; of all scenarios.
-
-    least: the same in the scenario and oil that ask least of it
-    """
-
-    most: Mapping[str, Array]
-    speed: Mapping[str, float]
+Demands = Mapping[str, Array]
+"""Greatest section flow of each function [m3/s], by motor on offer."""
 
 
 def demands(frame: Frame, wanted: tuple[Conditions, ...]) -> Demands:
-    """What each function asks at the end of its life, with each motor on offer.
+    """Most that each function asks in any scenario at the end of its life, by motor on offer.
 
     Demand depends on the function's own motor, its load and the oil, on nothing else.
     """
@@ -115,18 +113,16 @@ def demands(frame: Frame, wanted: tuple[Conditions, ...]) -> Demands:
                 continue
             oil = np.tile(one.oil, max(len(options), 1))
             pick = np.repeat(np.arange(max(len(options), 1)), one.oil.size)
-            truck = _one_motor(frame, function.name, pick) if options else frame.truck
+            truck = _one_motor(frame, function.name, pick)
             alone = _only(one.scenario, function.name)
             work = plan_pairs(truck, alone, float(one.engine[0]), oil)
             flow = work.demand[:, place].reshape(-1, one.oil.size).max(axis=1)
             most[function.name] = np.maximum(most[function.name], flow)
-    return Demands(most, {})
+    return most
 
 
 def _only(scenario: Scenario, function: str) -> Scenario:
     """A scenario in which feeders still feed (a spinner throws what they bring) beside one."""
-    from dataclasses import replace
-
     feeds = [t for t in scenario.run if t.name == function or t.rate is not None or t.speed]
     return replace(scenario, run=tuple(feeds))
 
@@ -149,7 +145,8 @@ class Derived:
     top_flow: theoretical flow of the pump at the highest engine speed with the drive engaged
     work_flow: the same at the high end of the working band
     section: flow that each section must pass at its maximum trim, by function
-    rated: preferred section flow; supply, back: bores of the work lines
+    rated: preferred section flow; carried: most that its lines carry
+    supply, returns: bores of the work lines
     """
 
     top_flow: Array
@@ -159,6 +156,7 @@ class Derived:
     back: Array
     section: Mapping[str, Array]
     rated: Mapping[str, Array]
+    carried: Mapping[str, Array]
     supply: Mapping[str, Array]
     returns: Mapping[str, Array]
 
@@ -175,12 +173,15 @@ def derive(frame: Frame, combos: Combos, asked: Demands) -> Derived:
     def bore(flow: Array, velocity: float) -> Array:
         return next_bore(np.asarray(lines.bore_for_velocity(flow, velocity)))
 
-    section, supply, returns = {}, {}, {}
+    section, rated, carried, supply, returns = {}, {}, {}, {}, {}
     for function in solved_functions(truck):
         name = function.name
         pick = combos.motors.get(name, np.zeros(combos.size, dtype=np.intp))
-        section[name] = np.maximum(asked.most[name][pick] * TRIM_ROOM, LITRE_A_MINUTE)
-        through = np.minimum(section[name], top)
+        section[name] = np.maximum(asked[name][pick] * TRIM_ROOM, LITRE_A_MINUTE)
+        rated[name] = next_number(section[name], LITRE_A_MINUTE)
+        # Without trims a section opens fully.
+        carried[name] = np.minimum(section[name] if function.motor else rated[name], top)
+        through = carried[name]
         supply[name] = bore(through, float(limits.pressure_velocity))
         out = through
         if function.cylinder is not None and function.cylinder.rod:
@@ -194,7 +195,8 @@ def derive(frame: Frame, combos: Combos, asked: Demands) -> Derived:
         pressure=bore(top, float(limits.pressure_velocity)),
         back=bore(top, float(limits.return_velocity)),
         section=section,
-        rated={name: next_number(flow, LITRE_A_MINUTE) for name, flow in section.items()},
+        rated=rated,
+        carried=carried,
         supply=supply,
         returns=returns,
     )
@@ -248,12 +250,4 @@ def worn(frame: Frame, share: Array | float) -> dict[str, Array | float]:
 
 def least_margin(frame: Frame, line_drop: Array) -> Array:
     """LS margin for a drop of the pressure line [Pa]: section and line, a tenth more, in steps."""
-    from hydrocheck.advice.sizing_frame import SECTION_DROP, STEP
-    from hydrocheck.advice.sizing_parts import step_up
-
     return np.maximum(step_up(SECTION_DROP[frame.supply] + 1.1 * line_drop, STEP), LEAST_MARGIN)
-
-
-def points_of(truck: Truck) -> type[Points]:
-    """The points class, for callers that only hold a truck."""
-    return Points
