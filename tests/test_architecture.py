@@ -50,7 +50,7 @@ THIRD_PARTY: dict[str, set[str]] = {
     "studies": {"numpy"},
     "checks": {"numpy"},
     "advice": {"numpy"},
-    "report": {"numpy", "matplotlib"},
+    "report": {"numpy", "matplotlib", "jinja2"},
     "cli": {"numpy", "click"},
 }
 

@@ -1,7 +1,7 @@
 """Sizing a new truck: from what it must do to the circuits that do it.
 
-`size_truck(needs)` searches every combination of circuit type, pressure level, drive ratio, pump and
-motors, ranks what fits, makes the best into a truck that `check` passes, and says of each
+`size_truck(needs)` searches every combination of circuit type, pressure level, drive ratio, pump
+and motors, ranks what fits, makes the best into a truck that `check` passes, and says of each
 neighbour why it was not taken. Where nothing fits, `sizing_relax` finds what to relax.
 """
 
@@ -21,7 +21,7 @@ from hydrocheck.advice.sizing_search import AIMS, Count, Search
 from hydrocheck.advice.sizing_sizes import combos_of
 from hydrocheck.checks import Amount, Finding, inspect
 from hydrocheck.checks.finding import Words, words
-from hydrocheck.errors import MissingValue
+from hydrocheck.errors import DomainError, MissingValue
 from hydrocheck.model.needs import Needs
 from hydrocheck.model.shelf import ShelfPart
 
@@ -107,12 +107,17 @@ class _Found:
 
 
 def size_truck(
-    needs: Needs, shelf: tuple[ShelfPart, ...] | None = None, *, relax: bool = True
+    needs: Needs,
+    shelf: tuple[ShelfPart, ...] | None = None,
+    *,
+    relax: bool = True,
+    place: int = 1,
 ) -> Sizing:
     """Size a truck. Raises DomainError or MissingValue for needs that cannot be searched.
 
     shelf: the parts to choose from, in place of preferred sizes
     relax: whether to look for what to relax where nothing fits
+    place: in the ranking, from which on the first circuit that `check` passes is taken
     """
     searches = tuple(Search(frame) for frame in frames(needs, shelf))
     found = _search(searches)
@@ -126,7 +131,9 @@ def size_truck(
         return Sizing(needs, searches, count, 0, (), nothing, none, None, None, (), (), loose)
     ranking = rank(found.columns(), needs.weights)
     ranked = [_candidate(found, ranking, k) for k in range(min(TRIES, len(found.key)))]
-    chosen, candidate, passed_over = _first_that_passes(searches, ranked)
+    if place > len(ranked):
+        raise DomainError(f"place {place}: only {len(ranked)} circuits are ranked")
+    chosen, candidate, passed_over = _first_that_passes(searches, ranked[place - 1 :])
     near: tuple[Neighbour, ...] = ()
     if candidate is not None:
         near = tuple(_neighbours(searches, candidate, found, ranking))
@@ -191,9 +198,7 @@ def _neighbours(
             near.append(Neighbour(axis, step, place, "", "", reason))
             continue
         rule, value, limit = _rejection(searches[frame], key)
-        reason = words(
-            rule.says, value=Amount(value, rule.kind), limit=Amount(limit, rule.kind)
-        )
+        reason = words(rule.says, value=Amount(value, rule.kind), limit=Amount(limit, rule.kind))
         near.append(Neighbour(axis, step, None, rule.id, rule.subject, reason))
     return near
 
@@ -209,22 +214,22 @@ def _rejection(search: Search, key: tuple[int, ...]) -> tuple[Rule, float, float
 def _steps(
     searches: tuple[Search, ...], chosen: Candidate
 ) -> list[tuple[int, tuple[int, ...], str, Words]]:
+    """Frame, key, what differs and its value, of every circuit one step away."""
     frame, key = searches[chosen.frame].frame, chosen.key
+    found: list[tuple[int, tuple[int, ...], str, Words]] = []
     names = ["drive ratio", "pump", *(f"{n} motor" for n in frame.motors)]
-    options = [None, frame.pumps, *frame.motors.values()]
-    found = []
+    machines = [frame.pumps, *frame.motors.values()]
     for axis, name in enumerate(names):
         for step in (-1, 1):
             place = key[axis] + step
             if not 0 <= place < frame.shape[axis]:
                 continue
-            other = (*key[:axis], place, *key[axis + 1 :])
-            sizes = options[axis]
-            if sizes is None:
+            moved = (*key[:axis], place, *key[axis + 1 :])
+            if axis == 0:
                 what = Amount(frame.ratios[place], "ratio")
             else:
-                what = Amount(sizes[place].displacement, "displacement")
-            found.append((chosen.frame, other, name, words("{size}", size=what)))
+                what = Amount(machines[axis - 1][place].displacement, "displacement")
+            found.append((chosen.frame, moved, name, words("{size}", size=what)))
     for number, search in enumerate(searches):
         other = search.frame
         alike = other.supply == frame.supply
@@ -233,12 +238,14 @@ def _steps(
         wanted = frame.pumps[key[1]].displacement
         sizes = np.array([m.displacement for m in other.pumps])
         pump = int(np.argmin(np.abs(np.log(sizes / wanted))))
-        what = words("{level}", level=Amount(other.level, "pressure"))
-        if not alike:
-            size = Amount(float(sizes[pump]), "displacement")
-            what = words(f"{other.supply} pump, {{size}}", size=size)
-        axis_name = "pressure level" if alike else "circuit"
-        found.append((number, (key[0], pump, *key[2:]), axis_name, what))
+        moved = (key[0], pump, *key[2:])
+        level = Amount(other.level, "pressure")
+        size = Amount(float(sizes[pump]), "displacement")
+        if alike:
+            found.append((number, moved, "pressure level", words("{size}", size=level)))
+        else:
+            said = words(f"{other.supply} pump, {{size}}", size=size)
+            found.append((number, moved, "circuit", said))
     return found
 
 

@@ -1,4 +1,4 @@
-"""The bill of sizes: what to buy or set, in neutral words, each with the requirement that rules it."""
+"""The bill of sizes: what to buy or set, in neutral words, and the requirement that rules it."""
 
 from __future__ import annotations
 
@@ -36,7 +36,9 @@ def bill(sizing: Sizing) -> tuple[Item, ...]:
     made = require_chosen(sizing)
     frame, truck = sizing.frames[made.frame], made.truck
     near = {
-        n.axis: n for n in sizing.neighbours if n.axis.endswith(("motor", "pump")) and _down(n, truck)
+        n.axis: n
+        for n in sizing.neighbours
+        if n.axis.endswith(("motor", "pump")) and _down(n, truck)
     }
     items = [
         *_pump(frame, truck, made.key, near),
@@ -151,7 +153,8 @@ def _section(function: Function) -> Item:
         return Item(function.name, "valve section", 1, size, words("its greatest demand, worn"),
                     "speed-in-reach")  # fmt: skip
     rule = words(
-        "its greatest demand, worn, stands at a command of {top}", top=Amount(float(top), "fraction")
+        "its greatest demand, worn, stands at a command of {top}",
+        top=Amount(float(top), "fraction"),
     )
     return Item(function.name, "valve section", 1, size, rule, "speed-in-reach")
 
@@ -203,9 +206,17 @@ def _hoses(truck: Truck) -> Iterator[Item]:
         fast = float(lines.velocity(flow, float(line.bore or 1.0)))
         rule = words(
             "{q} runs at {v}; at most {limit}",
-            q=Amount(flow, "flow"), v=Amount(fast, "velocity"), limit=Amount(float(limit), "velocity"),
+            q=Amount(flow, "flow"),
+            v=Amount(fast, "velocity"),
+            limit=Amount(float(limit), "velocity"),
         )  # fmt: skip
         exact = float(lines.bore_for_velocity(flow, float(limit)))
+        if work and float(line.bore or 0.0) > 1.3 * exact:
+            rule = words(
+                "drop in the coldest oil at work; {q} runs at {v}",
+                q=Amount(flow, "flow"),
+                v=Amount(fast, "velocity"),
+            )
         if role == "suction" and float(line.bore or 0.0) > 1.3 * exact:
             rule, check = words("inlet pressure at a cold start"), "pump-inlet-cold"
         yield Item("hoses", _line_name(line), 1, _hose(line), rule, check)
@@ -271,7 +282,9 @@ def _tank(truck: Truck, frame: Frame) -> Iterator[Item]:
     yield Item(group, "tank", 1, size, rule, "tank-swing")
     hot = Amount(float(truck.oil.hot or 0.0), "temperature")
     if tank.cooler:
-        size = words("{c} for each degree above the air", c=at_least(float(tank.cooler), "heat_conductance"))
+        size = words(
+            "{c} for each degree above the air", c=at_least(float(tank.cooler), "heat_conductance")
+        )
         rule = words("holds the oil at {hot} at work and on the road, in the hottest air", hot=hot)
         yield Item(group, "cooler", 1, size, rule, "circulation-heat")
     else:

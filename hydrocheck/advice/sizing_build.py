@@ -111,7 +111,9 @@ def _with_drive(truck: Truck) -> Truck:
     drive, look = truck.engine.drive, Inspection(truck)
     pump = look.pump
     pressure = look.highest_pressure(pump)
-    torque = float(pump.displacement or 0.0) * pressure / float(pump.hydromechanical_efficiency or 1)
+    torque = (
+        float(pump.displacement or 0.0) * pressure / float(pump.hydromechanical_efficiency or 1)
+    )
     power = float(machine_laws.drive_power_rating(pressure, look.full_flow(pump)))
     share = float(truck.limits.drive_duty) if drive.duty == "intermittent" else 1.0
     if drive.torque_rating is None:
@@ -125,7 +127,7 @@ def _with_suction(truck: Truck) -> Truck:
     """A wider suction hose until the checks of the pump inlet pass, warm and cold."""
     start = next(line.bore for line in truck.lines if line.carries == "suction")
     assert start is not None
-    for bore in BORES[BORES >= float(start) * (1.0 - 1e-9)]:
+    for bore in BORES[int(np.argmin(np.abs(BORES - float(start)))) :]:
         wider = truck.vary("lines.suction.bore", float(bore))
         look = Inspection(wider)
         found = [f for c in ("pump-inlet", "pump-inlet-cold") for f in REGISTRY[c].run(look)]

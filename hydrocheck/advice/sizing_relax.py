@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from typing import Any
 
 from hydrocheck.advice.sizing_frame import frames
 from hydrocheck.advice.sizing_search import Search
@@ -72,9 +73,7 @@ def relaxations(needs: Needs, shelf: tuple[ShelfPart, ...] | None) -> Iterator[R
     yield from sorted(found, key=lambda r: abs(r.change))
 
 
-def _least(
-    needs: Needs, shelf: tuple[ShelfPart, ...] | None, knob: _Knob
-) -> Relaxation | None:
+def _least(needs: Needs, shelf: tuple[ShelfPart, ...] | None, knob: _Knob) -> Relaxation | None:
     """The smallest relaxation that lets a circuit fit, None where `FURTHEST` is not enough."""
 
     def value(factor: float) -> float:
@@ -151,10 +150,15 @@ def _function_knobs(needs: Needs, function: NeededFunction) -> Iterator[_Knob]:
             yield _Knob(what, max(values), kind, False, _task(name, key, max(values)))
 
 
+def _changed(key: str, value: float) -> dict[str, Any]:
+    """Arguments of `replace` for one key."""
+    return {key: value}
+
+
 def _drive(key: str) -> Apply:
     def apply(needs: Needs, value: float) -> Needs:
-        engine = needs.engine
-        drive = replace(engine.drive, **{key: value})
+        engine, changed = needs.engine, _changed(key, value)
+        drive = replace(engine.drive, **changed)
         return replace(needs, engine=replace(engine, drive=drive))
 
     return apply
@@ -178,16 +182,22 @@ def _flow(needs: Needs, value: float) -> Needs:
 
 
 def _margin(key: str) -> Apply:
-    return lambda needs, value: replace(needs, margins=replace(needs.margins, **{key: value}))
+    return lambda needs, value: replace(
+        needs, margins=replace(needs.margins, **_changed(key, value))
+    )
 
 
-def _functions(needs: Needs, name: str, change: Callable[[NeededFunction], NeededFunction]) -> Needs:
+def _functions(
+    needs: Needs, name: str, change: Callable[[NeededFunction], NeededFunction]
+) -> Needs:
     made = tuple(change(f) if f.name == name else f for f in needs.function)
     return replace(needs, function=made)
 
 
 def _own(name: str, key: str) -> Apply:
-    return lambda needs, value: _functions(needs, name, lambda f: replace(f, **{key: value}))
+    return lambda needs, value: _functions(
+        needs, name, lambda f: replace(f, **_changed(key, value))
+    )
 
 
 def _load(name: str, largest: float) -> Apply:
@@ -195,7 +205,7 @@ def _load(name: str, largest: float) -> Apply:
         def lighter(function: NeededFunction) -> NeededFunction:
             assert function.load is not None
             keys = ("constant", "linear", "square")
-            torques = {
+            torques: dict[str, Any] = {
                 k: float(t) * value / largest
                 for k in keys
                 if (t := getattr(function.load, k)) is not None
@@ -222,7 +232,7 @@ def _task(name: str, key: str, largest: float) -> Apply:
         now = getattr(task, key)
         if task.name != name or now is None:
             return task
-        return replace(task, **{key: float(now) * value / largest})
+        return replace(task, **_changed(key, float(now) * value / largest))
 
     def apply(needs: Needs, value: float) -> Needs:
         scenarios = tuple(

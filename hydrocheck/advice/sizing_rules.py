@@ -14,11 +14,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from hydrocheck.advice.sizing_frame import Frame
+from hydrocheck.advice.sizing_frame import LEAST_MARGIN, SECTION_DROP, Frame
+from hydrocheck.advice.sizing_parts import BORES
 from hydrocheck.advice.sizing_sizes import Combos, Derived
 from hydrocheck.physics import losses, machines
 from hydrocheck.physics.lines import velocity
-from hydrocheck.solver import solved_functions
 from hydrocheck.studies.conditions import top_speed
 
 Array = NDArray[np.float64]
@@ -109,8 +109,6 @@ def _drive_rules(frame: Frame, combos: Combos, sizes: Derived) -> Iterator[Test]
 
 
 def _line_rules(frame: Frame, combos: Combos, sizes: Derived) -> Iterator[Test]:
-    from hydrocheck.advice.sizing_parts import BORES
-
     limits = frame.needs.limits
     main = {
         "suction": (sizes.suction, limits.suction_velocity),
@@ -122,14 +120,10 @@ def _line_rules(frame: Frame, combos: Combos, sizes: Derived) -> Iterator[Test]:
         says = f"{name} velocity is {{value}} in the widest hose; at most {{limit}}"
         rule = Rule(f"{name}-velocity", f"{name} line", says, "velocity")
         yield _test(rule, np.asarray(velocity(sizes.top_flow, widest)), float(most), combos.size)
-    for function in solved_functions(frame.truck):
-        name = function.name
-        bore = np.maximum(sizes.supply[name], sizes.returns[name])
-        widest = np.where(np.isfinite(bore), bore, BORES[-1])
-        says = "velocity of its lines is {value} in the widest hose; at most {limit}"
-        rule = Rule("work-line-velocity", name, says, "velocity")
-        fast = np.asarray(velocity(sizes.carried[name], widest))
-        yield _test(rule, fast, float(limits.pressure_velocity), combos.size)
+    for name, bore in sizes.supply.items():
+        lacks = np.where(np.isfinite(bore) & np.isfinite(sizes.returns[name]), 0.0, 1.0)
+        says = "no hose is wide enough for its lines"
+        yield _test(Rule("work-line-velocity", name, says, "count"), lacks, 0.5, combos.size)
 
 
 def _motor_rules(frame: Frame, name: str, combos: Combos, sizes: Derived) -> Iterator[Test]:
@@ -164,7 +158,5 @@ def _motor_rules(frame: Frame, name: str, combos: Combos, sizes: Derived) -> Ite
 
 def _standing_loss(frame: Frame) -> float:
     """What section or LS margin take of the pressure of a function at rest [Pa], at least."""
-    from hydrocheck.advice.sizing_frame import LEAST_MARGIN, SECTION_DROP
-
     sensing = frame.supply == "load sensing"
     return LEAST_MARGIN if sensing else SECTION_DROP[frame.supply]

@@ -24,15 +24,21 @@ from hydrocheck.advice.sizing_frame import (
     machine_values,
     put,
 )
-from hydrocheck.advice.sizing_parts import next_bore, next_number, step_up
+from hydrocheck.advice.sizing_parts import BORES, next_bore, next_number, step_up
 from hydrocheck.model.truck import Scenario, Truck
 from hydrocheck.physics import lines
 from hydrocheck.solver import solved_functions
+from hydrocheck.solver.fluid import fluid_at
 from hydrocheck.studies.conditions import engine_speeds, oil_temperatures, top_speed
 from hydrocheck.studies.work import plan_pairs
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
+
+LINE_SHARE = 0.05
+"""Most that one work line may take of the working pressure, in the coldest oil at work (ours)."""
+ROUGHNESS = 1e-5
+"""Of hoses [m], as a truck file takes it where none is given."""
 
 
 @dataclass(frozen=True)
@@ -95,15 +101,66 @@ def conditions(frame: Frame) -> tuple[Conditions, ...]:
     return tuple(found)
 
 
-Demands = Mapping[str, Array]
-"""Greatest section flow of each function [m3/s], by motor on offer."""
+@dataclass(frozen=True)
+class Demands:
+    """What each function asks at the end of its life, by motor on offer; each by function, (O,).
+
+    most: greatest demand of any scenario; section: what its section passes at most at its maximum
+    trim; rated: preferred section flow; carried: most that its lines carry [m3/s]
+    supply, returns: bores of its lines [m], inf where no preferred one will do
+    """
+
+    most: Mapping[str, Array]
+    section: Mapping[str, Array]
+    rated: Mapping[str, Array]
+    carried: Mapping[str, Array]
+    supply: Mapping[str, Array]
+    returns: Mapping[str, Array]
 
 
 def demands(frame: Frame, wanted: tuple[Conditions, ...]) -> Demands:
-    """Most that each function asks in any scenario at the end of its life, by motor on offer.
+    """What each function asks with each motor on offer, and the section and lines for it.
 
     Demand depends on the function's own motor, its load and the oil, on nothing else.
     """
+    most = _most(frame, wanted)
+    section = {name: np.maximum(q * TRIM_ROOM, LITRE_A_MINUTE) for name, q in most.items()}
+    rated = {name: next_number(flow, LITRE_A_MINUTE) for name, flow in section.items()}
+    # Without trims a section opens fully.
+    carried = {n: flow if n in frame.motors else rated[n] for n, flow in section.items()}
+    coldest = min(float(one.oil[0]) for one in wanted)
+    limits = frame.needs.limits
+    supply, returns = {}, {}
+    for function in solved_functions(frame.truck):
+        name = function.name
+        fastest = (float(limits.pressure_velocity), float(limits.return_velocity))
+        supply[name] = _work_bore(frame, name, carried[name], fastest[0], coldest)
+        out = carried[name]
+        if function.cylinder is not None and function.cylinder.rod:
+            # What leaves the far side while the near one is fed.
+            out = out / _area_share(function.cylinder.bore, function.cylinder.rod)
+        returns[name] = _work_bore(frame, name, out, fastest[1], coldest)
+    return Demands(most, section, rated, carried, supply, returns)
+
+
+def _work_bore(frame: Frame, name: str, flow: Array, fastest: float, oil: float) -> Array:
+    """Smallest hose bore that keeps a velocity [m/s] and `LINE_SHARE` of the pressure, (O,)."""
+    fluid = fluid_at(frame.truck, np.array([oil]))
+    needed = next(f for f in frame.needs.function if f.name == name)
+    drop = lines.pressure_drop(
+        flow[:, None],
+        BORES,
+        needed.line,
+        ROUGHNESS,
+        needed.loss_factor,
+        float(fluid.density[0]),
+        float(fluid.viscosity[0]),
+    )
+    good = (lines.velocity(flow[:, None], BORES) <= fastest) & (drop <= LINE_SHARE * frame.working)
+    return np.where(good.any(axis=1), BORES[np.argmax(good, axis=1)], np.inf)
+
+
+def _most(frame: Frame, wanted: tuple[Conditions, ...]) -> dict[str, Array]:
     functions = solved_functions(frame.truck)
     most = {f.name: np.zeros(len(frame.motors.get(f.name, (1,)))) for f in functions}
     for place, function in enumerate(functions):
@@ -173,32 +230,21 @@ def derive(frame: Frame, combos: Combos, asked: Demands) -> Derived:
     def bore(flow: Array, velocity: float) -> Array:
         return next_bore(np.asarray(lines.bore_for_velocity(flow, velocity)))
 
-    section, rated, carried, supply, returns = {}, {}, {}, {}, {}
-    for function in solved_functions(truck):
-        name = function.name
-        pick = combos.motors.get(name, np.zeros(combos.size, dtype=np.intp))
-        section[name] = np.maximum(asked[name][pick] * TRIM_ROOM, LITRE_A_MINUTE)
-        rated[name] = next_number(section[name], LITRE_A_MINUTE)
-        # Without trims a section opens fully.
-        carried[name] = np.minimum(section[name] if function.motor else rated[name], top)
-        through = carried[name]
-        supply[name] = bore(through, float(limits.pressure_velocity))
-        out = through
-        if function.cylinder is not None and function.cylinder.rod:
-            # What leaves the far side while the near one is fed, whichever way it moves.
-            out = through / _area_share(function.cylinder.bore, function.cylinder.rod)
-        returns[name] = bore(out, float(limits.return_velocity))
+    def picked(by_motor: Mapping[str, Array]) -> dict[str, Array]:
+        first = np.zeros(combos.size, dtype=np.intp)
+        return {name: column[combos.motors.get(name, first)] for name, column in by_motor.items()}
+
     return Derived(
         top_flow=top,
         work_flow=working,
         suction=bore(top, float(limits.suction_velocity)),
         pressure=bore(top, float(limits.pressure_velocity)),
         back=bore(top, float(limits.return_velocity)),
-        section=section,
-        rated=rated,
-        carried=carried,
-        supply=supply,
-        returns=returns,
+        section=picked(asked.section),
+        rated=picked(asked.rated),
+        carried=picked(asked.carried),
+        supply=picked(asked.supply),
+        returns=picked(asked.returns),
     )
 
 

@@ -41,3 +41,16 @@ def load(name: str) -> Truck:
     from hydrocheck.model import read_truck
 
     return read_truck(path(name))
+
+
+def needs_names() -> tuple[str, ...]:
+    """The names of the needs files, for sizing; the first one is its default."""
+    return tuple(sorted(path.stem for path in (FOLDER / "needs").glob("*.toml")))
+
+
+def needs_path(name: str) -> Path:
+    """A needs file. Raises FileError, with those there are, for another name."""
+    known = needs_names()
+    if name not in known:
+        raise FileError(f"no needs file {name[:60]!r}; there are: {', '.join(known) or 'none'}")
+    return FOLDER / "needs" / f"{name}.toml"

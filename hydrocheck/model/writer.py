@@ -147,9 +147,13 @@ class _Writer:
         return "{ " + ", ".join(items) + " }" if items else ""
 
     def _line(self, key: str, value: str, called: str) -> None:
+        """One value; its note behind it, or above it where the line would be too long."""
         text = f"{_key(key)} = {value}"
-        if note := self.notes.get(called):
-            text = f"{text.ljust(_NOTE_AT)} # {' '.join(note.split())}"
+        if note := " ".join(self.notes.get(called, "").split()):
+            beside = f"{text.ljust(_NOTE_AT)} # {note}"
+            if len(beside) > WIDEST:
+                self.lines.append(f"# {key}: {note}")
+            text = beside if len(beside) <= WIDEST else text
         self.lines.append(text)
 
     def _value(self, value: Any, spec: Spec) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import secrets
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
@@ -45,6 +45,21 @@ def write_bytes(path: str | os.PathLike[str], data: bytes, *, force: bool = Fals
     """Write `data`; see `whole_file`."""
     with whole_file(path, force=force) as temporary:
         temporary.write_bytes(data)
+
+
+def refuse_targets(paths: Iterable[str | os.PathLike[str]], *, force: bool = False) -> None:
+    """Refuse, before any work is done, several files that could not all be written.
+
+    Raises:
+        FileError: as `whole_file` does, or for one file that is named twice.
+    """
+    seen: set[Path] = set()
+    for path in paths:
+        target = Path(os.path.realpath(path))
+        if target in seen:
+            raise FileError(f"{path} is named twice; each result needs its own file")
+        seen.add(target)
+        _refuse(target, path, force)
 
 
 def _refuse(target: Path, path: str | os.PathLike[str], force: bool) -> None:
