@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from hydrocheck.advice.sizing import Neighbour, Sizing, require_chosen
-from hydrocheck.advice.sizing_build import surface, swing
+from hydrocheck.advice.sizing_build import swing
 from hydrocheck.advice.sizing_frame import Frame
 from hydrocheck.advice.sizing_parts import ISO_4397, Machine, dash_of
 from hydrocheck.checks import Amount, Inspection
@@ -276,9 +276,7 @@ def _tank(truck: Truck, frame: Frame) -> Iterator[Item]:
         t=Amount(frame.needs.tank.dwell, "time"),
         moved=Amount(moved, "volume"),
     )
-    size = words(
-        "{v} of oil, {a} of surface", v=Amount(volume, "volume"), a=Amount(surface(volume), "area")
-    )
+    size = words("{v} of oil", v=Amount(volume, "volume"))
     yield Item(group, "tank", 1, size, rule, "tank-swing")
     hot = Amount(float(truck.oil.hot or 0.0), "temperature")
     if tank.cooler:

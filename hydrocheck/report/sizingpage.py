@@ -13,7 +13,7 @@ from hydrocheck.report.budgetplot import budget_figure
 from hydrocheck.report.findings import CAUTIONS, LIMITS_OF_USE
 from hydrocheck.report.sizing import count_text
 from hydrocheck.studies.budget import Budget, flow_budget
-from hydrocheck.units import show
+from hydrocheck.units import show, to_unit
 
 PAGE = """\
 <!DOCTYPE html>
@@ -191,8 +191,14 @@ def _conditions(needs: Needs, units: str) -> list[tuple[str, str]]:
             f"of each scenario, with {needs.margins.pump_wear:g} times (pump) and "
             f"{needs.margins.motor_wear:g} times (motors) the rated slip added by wear",
         ),
-        ("altitude", _shown(needs.ambient.altitude, "length", units)),
+        ("altitude", _height(float(needs.ambient.altitude), units)),
     ]
+
+
+def _height(value: float, units: str) -> str:
+    """A height above the sea, which is not told in inches."""
+    unit = "ft" if units == "us" else "m"
+    return f"{to_unit(value, 'length', unit):.0f} {unit}"
 
 
 def _shown(value: Any, kind: str, units: str) -> str:
