@@ -157,7 +157,7 @@ def _change(change: Words | None, verdict: str, units: str) -> str | None:
 def _amount(amount: Amount | None, units: str) -> dict[str, object] | None:
     if amount is None:
         return None
-    plain = dict(shown_json(amount.value, amount.kind, units))
+    plain: dict[str, object] = dict(shown_json(amount.value, amount.kind, units))
     return plain | {"shown": amount.shown(units)} if amount.toward else plain
 
 

@@ -263,7 +263,7 @@ def sizing_json(sizing: Sizing, units: str) -> dict[str, object]:
             "bill": [_item_json(item, units) for item in bill(sizing)],
             "neighbours": [_neighbour_json(n, units) for n in sizing.neighbours],
             "hand_calculation": [_step_json(step, units) for step in explain(sizing)],
-            "check": findings_json(chosen.findings, units),
+            "check": findings_json(chosen.truck, chosen.findings, units),
         }
     return found
 
