@@ -54,10 +54,7 @@ def find_balance(network: Network, size: int) -> State:
     if not network.branches:
         return _apart(network, size, _parallel)
     state, settled = joint_newton(network, size)
-    # A pump at rest that does not leak holds any pressure; the bracket gives the least.
-    rest = np.flatnonzero(~settled | (network.pump.speed <= 0))
-    if state is None:
-        return _apart(network, size, _parallel)
+    rest = np.flatnonzero(~settled)
     if rest.size == 0:
         return state
     return state.put(rest, _apart(network.take(rest), rest.size, _parallel))

@@ -68,7 +68,7 @@ def _parallel(network: Network, inlet: Array, returns: Array, near: Array) -> Ba
 def _columns(taken: list[Taken], size: int) -> tuple[Array, ...]:
     if not taken:
         return tuple(np.zeros((size, 0)) for _ in Taken._fields)
-    return tuple(np.stack(values, axis=1) for values in zip(*taken, strict=True))
+    return tuple(np.stack(values).T for values in zip(*taken, strict=True))
 
 
 def _cascade(network: Network, total: Array, returns: Array) -> BankState:

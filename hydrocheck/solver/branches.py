@@ -106,11 +106,16 @@ class Stage:
         """Speed of its load's shaft at an inlet flow [rad/s], (N,)."""
         return np.asarray(self.state(flow)[0] / self.gear_ratio)
 
+    @cached_property
+    def _outlet(self) -> tuple[Array, Array]:
+        past = (1.0 - self.case_share) * self.slip
+        return self.outlet_share * self.capacity, self.outlet_share * past
+
     def outflow(self, speed: Array, drop: Array) -> Array:
         """Flow that leaves the stage towards the return line [m3/s], (N,); exactly 0 in a stall
         whose slip all goes to the drain."""
-        past = (1.0 - self.case_share) * self.slip * drop
-        return self.outlet_share * (self.capacity * speed + past)
+        moved, past = self._outlet
+        return moved * speed + past * drop
 
 
 @dataclass(frozen=True)
@@ -302,10 +307,10 @@ class Branch:
         line[moving] = newton(
             lambda x, i: excess(x, moving[i]), commanded[moving], start[moving], noise[moving]
         )
-        work, over = self._before(line, inlet, returns)
+        work, over = self.before(line, inlet, returns)
         return Taken(line + over, line, np.where(held, 0.0, returned), work)
 
-    def _before(self, line: Array, inlet: Array, returns: Array) -> tuple[Array, Array]:
+    def before(self, line: Array, inlet: Array, returns: Array) -> tuple[Array, Array]:
         """Work-port pressure [Pa] and port relief flow [m3/s], from the section's side.
 
         This holds also where the branch cannot tell, because a machine without slip stands still:

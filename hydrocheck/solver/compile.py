@@ -116,7 +116,7 @@ class Network:
         size = self.viscosity.size
         if not self.branches:
             return np.zeros((size, 0))
-        return np.stack([np.broadcast_to(b.commanded, (size,)) for b in self.branches], axis=1)
+        return np.stack([np.broadcast_to(b.commanded, (size,)) for b in self.branches]).T
 
     def take(self, index: Index) -> Network:
         """The points at `index`."""

@@ -10,9 +10,10 @@ so that a step of u is linear in the steps of b and r (`Form`). The supply, at f
 held pressure, again whichever leaves less in hand, and the return line, R(returned) - r = 0, make
 two equations for these two steps: an arrowhead, solved in closed form for all points at once.
 
-The first guess has every function at its command: the answer where nothing starves. Nothing guards
-the steps beyond their bounds. Points that do not settle are left to the bracket of `balance`, which
-always does.
+The points given are those that `plenty` leaves: something is short there, or a relief opens. The
+first guess takes the functions' pressures as straight lines in their flows. Nothing guards the
+first steps beyond their bounds. Points that do not settle are left to the bracket of `balance`,
+which always does.
 """
 
 from __future__ import annotations
@@ -21,91 +22,171 @@ from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hydrocheck.physics.arrays import Array
 from hydrocheck.solver.banks import BankState
 from hydrocheck.solver.branches import TRICKLE, Branch
 from hydrocheck.solver.compile import Network, ReliefArrays
-from hydrocheck.solver.needs import Index
-from hydrocheck.solver.state import State, surround
-from hydrocheck.solver.supply import PRESSURE_SCALE, deliverable, held_pressure, stroke_limit
+from hydrocheck.solver.needs import Index, Mask, beside
+from hydrocheck.solver.plenty import BLOCK, Unknowns, plenty
+from hydrocheck.solver.roots import EPS
+from hydrocheck.solver.state import State
+from hydrocheck.solver.supply import (
+    PRESSURE_SCALE,
+    deliverable,
+    held_pressure,
+    relieved_pressure,
+    stroke_limit,
+)
 
 SETTLED = 1e-13
 """Share of its scale that an equation may be off."""
-MOST_STEPS = 30
-DAMPED = range(7, 14)
-"""Steps that go half way: they break cycles between the two sides of a stall."""
-GUESSES = 16
+MOST_STEPS = 60
+SOON = 6
+"""Steps within a block of points; what needs more goes on with that of other blocks."""
+GUESSES = 6
 KNEE = 0.3
 TINY = 1e-300
+FITS = 1e-6
+"""What the flows may be off for b to step on, where steps are guarded."""
+LITTLE = 1e-3
+"""Share of the command from which a flow that turns round goes half way."""
+FAR = 1e12
+"""Further than any pressure [Pa]."""
+CREEP = 1e-4
+"""Share of the command below which a section's slope is taken as at that share."""
+FLAT = 1e-30
+"""Least slope of pressure with flow [Pa s/m3]; far below that of any part."""
+
+Part = Array | float
+"""An array (n,), or a float where all points share it: zero makes no arrays."""
+
+
+def _add(part: Part, other: Part, factor: Part = 1.0) -> Part:
+    """part + factor other, without work where that is nothing."""
+    if isinstance(other, float) and other == 0.0:
+        return part
+    more = other if isinstance(factor, float) and factor == 1.0 else factor * other
+    return more if isinstance(part, float) and part == 0.0 else part + more
 
 
 class Form(NamedTuple):
     """A quantity's step, linear in those of b and r: at + by_b db + by_r dr, (n,) each."""
 
-    at: Array
-    by_b: Array
-    by_r: Array
+    at: Part
+    by_b: Part
+    by_r: Part
 
-    def plus(self, other: Form, factor: Array | float = 1.0) -> Form:
+    def plus(self, other: Form, factor: Part = 1.0) -> Form:
         """The sum with a multiple of another."""
-        return Form(
-            self.at + factor * other.at,
-            self.by_b + factor * other.by_b,
-            self.by_r + factor * other.by_r,
-        )
+        return Form(*(_add(a, b, factor) for a, b in zip(self, other, strict=True)))
 
-    def times(self, factor: Array | float) -> Form:
+    def times(self, factor: Part) -> Form:
         """A multiple."""
-        return Form(factor * self.at, factor * self.by_b, factor * self.by_r)
+        return NOTHING.plus(self, factor)
 
-    def value(self, b: Array, r: Array) -> Array:
+    def value(self, b: Array, r: Array) -> Part:
         """The step for steps of b and r."""
-        return self.at + self.by_b * b + self.by_r * r
+        return _add(_add(self.at, self.by_b, b), self.by_r, r)
 
 
-def _where(condition: NDArray[np.bool_], yes: Form, no: Form) -> Form:
+NOTHING, STEP_B, STEP_R = Form(0.0, 0.0, 0.0), Form(0.0, 1.0, 0.0), Form(0.0, 0.0, 1.0)
+
+
+def _where(condition: Mask, yes: Form, no: Form) -> Form:
     """One form or the other, point by point."""
-    return Form(*(np.where(condition, a, b) for a, b in zip(yes, no, strict=True)))
-
-
-class Unknowns(NamedTuple):
-    """Flow of each work line [m3/s], bank inlet and return pressure [Pa], (n,) each."""
-
-    lines: list[Array]
-    b: Array
-    r: Array
-
-    def rows(self, index: Index) -> Unknowns:
-        """The points at `index`."""
-        return Unknowns([u[index] for u in self.lines], self.b[index], self.r[index])
-
-    def half_way(self, other: Unknowns) -> Unknowns:
-        """The middle between these unknowns and others."""
-        lines = [0.5 * (u + v) for u, v in zip(self.lines, other.lines, strict=True)]
-        return Unknowns(lines, 0.5 * (self.b + other.b), 0.5 * (self.r + other.r))
+    return Form(
+        *(
+            a if isinstance(a, float) and isinstance(b, float) and a == b
+            else np.where(condition, a, b)
+            for a, b in zip(yes, no, strict=True)
+        )
+    )  # fmt: skip
 
 
 class Row(NamedTuple):
     """One function at the present unknowns: its state, what is off, and how it steps, (n,) each.
 
     returned: by its work return line; over: by its port relief, where that leads to the return
+    off: of its law, as a share of the section's drop
+    starts: least b at which it leaves standstill [Pa], or None where it moves everywhere
     """
 
     section: Array
     line: Array
     returned: Array
-    over: Array
+    over: Part
     work: Array
     off: Array
     line_step: Form
     section_step: Form
     returned_step: Form
     work_step: Form
+    starts: Array | None = None
 
 
-def joint_newton(network: Network, size: int) -> tuple[State | None, NDArray[np.bool_]]:
+class Step(NamedTuple):
+    """The network at the present unknowns, (n,) each: what is off, its state, the next unknowns.
+
+    off: of all equations, as a share of their scale; unfit: of those of the flows at the present b
+    """
+
+    off: Array
+    unfit: Array
+    rows: list[Row]
+    at_bank: list[Array]
+    at_pump: list[Array]
+    through: Array
+    pressure: Array
+    returned: Array
+    signal: Array
+    x: Unknowns
+    db: Array
+    dr: tuple[Array, Array]
+
+    def after(self, network: Network, db: Array, before: Unknowns | None) -> Unknowns:
+        """The unknowns one step on, b stepping by `db`.
+
+        before: the unknowns one step back, if flows that turn round are to go half way: from either
+            side of where a machine stalls Newton's step may lead to the other
+        """
+        x, dr, lines = self.x, self.dr[0] + self.dr[1] * db, []
+        for m, branch in enumerate(network.branches):
+            u, most = x.lines[m], branch.commanded
+            step = np.asarray(self.rows[m].line_step.value(db, dr))
+            step = np.clip(step, TRICKLE * most - u, most - u)
+            if before is not None:
+                turns = (step * (u - before.lines[m]) < 0.0) & (np.abs(step) > LITTLE * most)
+                step = np.where(turns, 0.5 * step, step)
+            lines.append(np.clip(u + step, TRICKLE * most, most))
+        return Unknowns(lines, np.maximum(x.b + db, 0.0), np.maximum(x.r + dr, 0.0))
+
+    def state(self, index: Index) -> State:
+        """The state of the points at `index`."""
+        b, nothing = self.x.b[index], np.zeros(index.size)
+        section, line, returned, work = (
+            beside([getattr(row, key)[index] for row in self.rows], index.size)
+            for key in ("section", "line", "returned", "work")
+        )
+        before = np.broadcast_to(b[:, None], section.shape)
+        bank = BankState(section, line, returned, work, b, before, nothing)
+        at_pump, at_bank = (
+            beside([flow[index] for flow in flows], index.size)
+            for flows in (self.at_pump, self.at_bank)
+        )
+        return State(
+            bank=bank,
+            at_pump=at_pump,
+            at_bank=at_bank,
+            pump=self.pressure[index],
+            returns=self.x.r[index],
+            through_line=self.through[index],
+            returned=self.returned[index],
+            load_signal=self.signal[index],
+        )
+
+
+def joint_newton(network: Network, size: int) -> tuple[State, Mask]:
     """The steady state of a parallel bank, and where it is settled, (N,)."""
     count = len(network.branches)
     # Functions that are shut at every point take no part; one stays, so that there is a bank.
@@ -114,141 +195,151 @@ def joint_newton(network: Network, size: int) -> tuple[State | None, NDArray[np.
         return _settle(network, size)
     lean = replace(network, branches=tuple(network.branches[m] for m in open_))
     state, settled = _settle(lean, size)
-    return None if state is None else state.widened(open_, count), settled
+    return state.widened(open_, count), settled
 
 
-def _settle(network: Network, size: int) -> tuple[State | None, NDArray[np.bool_]]:
+def _settle(network: Network, size: int) -> tuple[State, Mask]:
     """As `joint_newton`, for all functions of a network."""
-    settled = np.zeros(size, dtype=bool)
-    whole: State | None = None
-    active, part, x = np.arange(size), network, _at_command(network, size)
-    for step in range(MOST_STEPS):
-        x0 = x
-        done, state, x = _step(part, x)
-        if done.all() and whole is None:
-            return state(np.arange(size)), np.ones(size, dtype=bool)
-        if step == 0:
-            x = _starved_guess(part, x0)
+    state, settled, x = plenty(network, size)
+    rest = np.flatnonzero(~settled)
+    pool: list[tuple[Index, Unknowns]] = []
+    for start in range(0, rest.size, BLOCK):
+        rows = rest[start : start + BLOCK]
+        part = network if rows.size == size else network.take(rows)
+        guess = _starved_guess(part, x.rows(rows))
+        pool.append(_newton(part, guess, rows, range(SOON), (state, settled)))
+    rest = np.concatenate([rows for rows, _ in pool]) if pool else rest
+    if rest.size:
+        part = network if rest.size == size else network.take(rest)
+        left = Unknowns.joined([unknowns for _, unknowns in pool])
+        _newton(part, left, rest, range(SOON, MOST_STEPS), (state, settled))
+    return state, settled
+
+
+def _newton(
+    network: Network,
+    x: Unknowns,
+    rows: Index,
+    steps: range,
+    found: tuple[State, Mask],
+) -> tuple[Index, Unknowns]:
+    """Newton's steps from x; what settles is written into `found` at its rows, the rest returned.
+
+    rows: of the network's points in `found`
+    """
+    state, settled = found
+    guard = steps.start > 0
+    low, high, before = np.zeros_like(x.b), np.full_like(x.b, np.inf), None
+    for _ in steps:
+        now = _step(network, x)
+        done = now.off <= SETTLED
+        db = now.db
+        if guard:
+            low, high, db = _guarded(now, low, high)
+        x, before = now.after(network, db, before), x if guard else None
         if done.any():
-            rows = np.flatnonzero(done)
-            piece = state(rows)
-            whole = piece.spread(size) if whole is None else whole
-            whole = whole.put(active[rows], piece)
-            settled[active[rows]] = True
+            index = np.flatnonzero(done)
+            state.fill(rows[index], now.state(index))
+            settled[rows[index]] = True
             left = np.flatnonzero(~done)
+            rows = rows[left]
             if left.size == 0:
                 break
-            active, part, x, x0 = active[left], part.take(left), x.rows(left), x0.rows(left)
-        if step in DAMPED:
-            x = x0.half_way(x)
-    return whole, settled
+            network, x = network.take(left), x.rows(left)
+            if before is not None:
+                low, high, before = low[left], high[left], before.rows(left)
+    return rows, x
 
 
-def _at_command(network: Network, size: int) -> Unknowns:
-    """Every function at its command: the answer where nothing starves and no relief opens."""
-    nothing = np.zeros(size)
-    commanded = [np.broadcast_to(branch.commanded, (size,)) for branch in network.branches]
-    climbs = [branch.at_command for branch in network.branches]
-    returns = network.return_line.drop(_total([c.returned for c in climbs], nothing))[0]
-    total = _total(commanded, nothing)
-    if network.supply == "fixed":
-        return Unknowns(commanded, _relieved_pressure(network, total), returns)
-    signal = nothing
-    for branch, climb in zip(network.branches, climbs, strict=True):
-        work = climb.pressure + branch.lift * returns
-        signal = np.where(branch.commanded > 0, np.maximum(signal, work), signal)
-    held = held_pressure(network, np.minimum(signal, network.ls_relief))
-    return Unknowns(commanded, held - network.main_line.drop(total)[0], returns)
+def _guarded(now: Step, low: Array, high: Array) -> tuple[Array, Array, Array]:
+    """The bracket of b after a step, and b's step: to its middle where Newton's leaves it.
 
-
-def _relieved_pressure(network: Network, total: Array) -> Array:
-    """About where a fixed pump stands that gives more than the bank takes [Pa], (n,)."""
-    pump = network.pump
-    spare = np.maximum(pump.capacity * pump.speed - total, 0.0)
-    pressure = spare / np.maximum(pump.slip, TINY)
-    for reliefs in (network.at_pump, network.at_bank):
-        for k in range(len(reliefs.names)):
-            full = reliefs.cracking[:, k] + spare / reliefs.slope[:, k]
-            pressure = np.minimum(pressure, full)
-    return pressure
+    b rests until the flows fit it; then the sign of its step tells on which side the root is.
+    """
+    b, db = now.x.b, np.where(now.unfit <= FITS, now.db, 0.0)
+    low, high = np.where(db > 0.0, b, low), np.where(db < 0.0, b, high)
+    closed = high - low <= 8.0 * EPS * np.abs(b)  # without a root: it was wrong
+    low, high = np.where(closed, 0.0, low), np.where(closed, np.inf, high)
+    aim = b + db
+    outside = ((aim <= low) | (aim >= high)) & np.isfinite(high) & (db != 0.0)
+    return low, high, np.where(outside, 0.5 * (low + high) - b, db)
 
 
 def _starved_guess(network: Network, x: Unknowns) -> Unknowns:
-    """A first guess where the supply is short: straight loads, and b by halving.
+    """A first guess where the supply is short: straight loads, and b by guarded Newton steps.
 
     Between `KNEE` of its command and all of it a branch's pressure is taken as a straight line in
     its flow: the share of the command that it gets at an inlet pressure is a quadratic's root.
     """
-    low, high = np.zeros_like(x.b), np.maximum(x.b, 0.0)
     chords = []
     for branch in network.branches:
         top = branch.at_command.pressure
         tilt = (top - branch.climb(KNEE * branch.commanded).pressure) / (1.0 - KNEE)
-        chords.append((top - tilt + branch.lift * x.r, tilt))
-
-    def shares(inlet: Array) -> list[Array]:
-        found = []
-        for branch, (foot, tilt) in zip(network.branches, chords, strict=True):
-            half = tilt / (2.0 * branch.section_drop)
-            room = np.maximum((inlet - foot) / branch.section_drop, 0.0)
-            found.append(np.minimum(room / (half + np.sqrt(half**2 + room) + TINY), 1.0))
-        return found
-
-    def taken(inlet: Array) -> Array:
-        total = np.zeros_like(inlet)
-        for branch, share in zip(network.branches, shares(inlet), strict=True):
-            total = total + branch.commanded * share
-        return total
-
+        foot = (top - tilt + branch.lift * x.r) / branch.section_drop
+        chords.append((foot, tilt / (2.0 * branch.section_drop)))
+    low, high = np.zeros_like(x.b), np.maximum(x.b, 0.0)
+    inlet, slip = high, -np.maximum(network.pump.slip, TINY)
     for _ in range(GUESSES):
-        middle = 0.5 * (low + high)
-        enough = deliverable(network, middle) >= taken(middle)
-        low, high = np.where(enough, middle, low), np.where(enough, high, middle)
+        gap, fall, shares = deliverable(network, inlet), slip, []
+        for branch, (foot, half) in zip(network.branches, chords, strict=True):
+            room = np.maximum(inlet / branch.section_drop - foot, 0.0)
+            root = half + np.sqrt(half * half + room)
+            share = room / np.maximum(root, TINY)
+            shares.append(np.minimum(share, 1.0))
+            gap = gap - branch.commanded * shares[-1]
+            rises = (share > 0.0) & (share < 1.0)
+            rate = np.where(rises, branch.commanded / (share + half + TINY), 0.0)
+            fall = fall - rate / (2.0 * branch.section_drop)
+        low, high = np.where(gap >= 0.0, inlet, low), np.where(gap >= 0.0, high, inlet)
+        aim = inlet - gap / fall
+        inlet = np.where((aim > low) & (aim < high), aim, 0.5 * (low + high))
     lines = [
         branch.commanded * np.maximum(share, TRICKLE)
-        for branch, share in zip(network.branches, shares(high), strict=True)
+        for branch, share in zip(network.branches, shares, strict=True)
     ]
-    return Unknowns(lines, high, x.r)
+    return Unknowns(lines, inlet, x.r)
 
 
-def _step(network: Network, x: Unknowns) -> tuple[NDArray[np.bool_], _Build, Unknowns]:
-    """Where the unknowns solve the equations, the state there, and the unknowns one step on."""
-    nothing = np.zeros_like(x.b)
-    zero, one = Form(nothing, nothing, nothing), np.ones_like(x.b)
-    step_b, step_r = Form(nothing, one, nothing), Form(nothing, nothing, one)
+def _step(network: Network, x: Unknowns) -> Step:
+    """The network at its unknowns, and the unknowns one step on."""
     rows = [_row(branch, u, x.b, x.r) for branch, u in zip(network.branches, x.lines, strict=True)]
-    at_bank, at_bank_step = _reliefs(network.at_bank, x.b, x.r, step_b, step_r)
-    through = _total([row.section for row in rows] + at_bank, nothing)
-    through_step = _chain([row.section_step for row in rows] + at_bank_step, zero)
-    line, line_slope = network.main_line.drop(through)
-    pressure, pressure_step = x.b + line, step_b.plus(through_step, line_slope)
-    at_pump, at_pump_step = _reliefs(network.at_pump, pressure, x.r, pressure_step, step_r)
-    returned = _total([row.returned + row.over for row in rows], nothing)
-    returned_step = _chain([row.returned_step for row in rows], zero)
-    for reliefs, given, steps in (
-        (network.at_bank, at_bank, at_bank_step),
-        (network.at_pump, at_pump, at_pump_step),
-    ):
-        for k, to_return in enumerate(reliefs.to_return[0, : len(given)]):
-            returned = returned + to_return * given[k]
-            returned_step = returned_step.plus(steps[k], float(to_return))
-    back, back_slope = network.return_line.drop(returned)
-    gap = back - x.r
-    gap_step = Form(nothing, nothing, -one).plus(returned_step, back_slope)
-    supply, supply_step = _supply(
-        network, rows, (pressure, pressure_step), (through, through_step), (at_pump, at_pump_step)
-    )
-    off = np.maximum(np.abs(supply), np.abs(gap) / PRESSURE_SCALE)
+    at_bank, bank_steps = _reliefs(network.at_bank, x.b, x.r, STEP_B)
+    through, through_step = np.zeros_like(x.b), NOTHING
+    returned, returned_step = np.zeros_like(x.b), NOTHING
     for row in rows:
-        off = np.maximum(off, row.off)
-    done = off <= SETTLED
+        through, through_step = through + row.section, through_step.plus(row.section_step)
+        returned = np.asarray(_add(returned + row.returned, row.over))
+        returned_step = returned_step.plus(row.returned_step)
+    for flow, step in zip(at_bank, bank_steps, strict=True):
+        through, through_step = through + flow, through_step.plus(step)
+    line, line_slope = network.main_line.drop(through)
+    pressure, pressure_step = x.b + line, STEP_B.plus(through_step, line_slope)
+    at_pump, pump_steps = _reliefs(network.at_pump, pressure, x.r, pressure_step)
+    for reliefs, given, steps in (
+        (network.at_bank, at_bank, bank_steps),
+        (network.at_pump, at_pump, pump_steps),
+    ):
+        for k, (flow, step) in enumerate(zip(given, steps, strict=True)):
+            if reliefs.to_return[0, k]:
+                returned, returned_step = returned + flow, returned_step.plus(step)
+    back, back_slope = network.return_line.drop(returned)
+    gap, gap_step = back - x.r, returned_step.times(back_slope).plus(STEP_R, -1.0)
+    signal, signal_step = _load_signal(network, rows)
+    need = through_step.plus(_sum(pump_steps))
+    supply, supply_step = _supply(
+        network, (pressure, pressure_step), (_total(at_pump, through), need), (signal, signal_step)
+    )
+    unfit = np.abs(gap) / PRESSURE_SCALE
+    for row in rows:
+        unfit = np.maximum(unfit, row.off)
+    off = np.maximum(unfit, np.abs(supply))
     db, dr = _solve_two(supply, supply_step, gap, gap_step)
-    lines = [
-        np.clip(u + row.line_step.value(db, dr), TRICKLE * b.commanded, b.commanded)
-        for u, row, b in zip(x.lines, rows, network.branches, strict=True)
-    ]
-    after = Unknowns(lines, np.maximum(x.b + db, 0.0), np.maximum(x.r + dr, 0.0))
-    return done, _Build(network, rows, x), after
+    db = np.clip(db, -x.b, relieved_pressure(network, 0.0) + x.r - x.b)
+    for row in rows:
+        if row.starts is not None:
+            # Beyond, it takes what flow there is: b stops here, for its law to have a say.
+            db = np.minimum(db, np.maximum(row.starts - x.b, 0.0))
+    return Step(off, unfit, rows, at_bank, at_pump, through, pressure, returned, signal, x, db, dr)
 
 
 def _total(parts: list[Array], start: Array) -> Array:
@@ -257,157 +348,190 @@ def _total(parts: list[Array], start: Array) -> Array:
     return start
 
 
-def _chain(parts: list[Form], start: Form) -> Form:
+def _sum(parts: list[Form]) -> Form:
+    total = NOTHING
     for part in parts:
-        start = start.plus(part)
-    return start
+        total = total.plus(part)
+    return total
 
 
 def _solve_two(
-    first: Array, first_step: Form, second: Array, second_step: Form
-) -> tuple[Array, Array]:
-    """Steps of b and r for which both linear equations come to zero."""
-    c1, c2 = -(first + first_step.at), -(second + second_step.at)
-    determinant = first_step.by_b * second_step.by_r - first_step.by_r * second_step.by_b
-    safe = np.where(determinant == 0.0, 1.0, determinant)
-    db = (c1 * second_step.by_r - c2 * first_step.by_r) / safe
-    dr = (first_step.by_b * c2 - second_step.by_b * c1) / safe
-    return db, dr
+    first: Array, one: Form, second: Array, two: Form
+) -> tuple[Array, tuple[Array, Array]]:
+    """The step db for which both linear equations come to zero, and dr = dr[0] + dr[1] db.
+
+    The second falls with r. Where the first does not change with b, its sign says where to go.
+    """
+    falls = np.minimum(two.by_r, -FLAT)
+    at, by_b = -(second + two.at) / falls, -two.by_b / falls
+    value = first + one.at + one.by_r * at
+    slope = one.by_b + one.by_r * by_b
+    flat = slope >= -FLAT
+    db = np.where(flat, np.sign(value) * FAR, -value / np.where(flat, -1.0, slope))
+    return db, (at, by_b)
+
+
+def _load_signal(network: Network, rows: list[Row]) -> tuple[Array, Form]:
+    """Highest work-port pressure of the opened functions, after the LS relief, and its step."""
+    signal, step = np.zeros_like(rows[0].work), NOTHING
+    for row, branch in zip(rows, network.branches, strict=True):
+        higher = (branch.commanded > 0) & (row.work > signal)
+        signal = np.where(higher, row.work, signal)
+        step = _where(higher, row.work_step, step)
+    relieved = signal >= network.ls_relief
+    if relieved.any():
+        step = _where(relieved, NOTHING, step)
+    return np.minimum(signal, network.ls_relief), step
 
 
 def _supply(
     network: Network,
-    rows: list[Row],
     pump: tuple[Array, Form],
-    through: tuple[Array, Form],
-    reliefs: tuple[list[Array], list[Form]],
+    taken: tuple[Array, Form],
+    load: tuple[Array, Form],
 ) -> tuple[Array, Form]:
-    """What the supply has in hand, scaled, and how that steps: by flow or by held pressure."""
+    """What the supply has in hand, scaled, and how that steps: by flow or by held pressure.
+
+    pump: pressure at the pump; taken: flow that leaves it; load: LS signal; each with its step
+    """
     pressure, pressure_step = pump
     theoretical = np.maximum(network.pump.capacity * network.pump.speed, 1e-12)
-    in_hand = deliverable(network, pressure) - _total(reliefs[0], through[0])
+    flow = (deliverable(network, pressure) - taken[0]) / theoretical
+    loses: Part = network.pump.slip
     stroke = stroke_limit(network, pressure)
-    limited = np.where(stroke < 1.0, stroke * theoretical / np.maximum(pressure, TINY), 0.0)
-    step = _chain(reliefs[1], through[1].plus(pressure_step, network.pump.slip + limited))
-    flow, flow_step = in_hand / theoretical, step.times(-1.0 / theoretical)
+    if (stroke < 1.0).any():
+        drawn = stroke * theoretical / np.maximum(pressure, 1.0)
+        loses = loses + np.where(stroke < 1.0, drawn, 0.0)
+    flow_step = taken[1].plus(pressure_step, loses).times(-1.0 / theoretical)
     if network.supply == "fixed":
         return flow, flow_step
-    signal, signal_step = np.zeros_like(pressure), Form(*(np.zeros_like(pressure),) * 3)
-    for row, branch in zip(rows, network.branches, strict=True):
-        higher = (branch.commanded > 0) & (row.work > signal)
-        signal = np.where(higher, row.work, signal)
-        signal_step = _where(higher, row.work_step, signal_step)
-    signal = np.minimum(signal, network.ls_relief)
-    held = held_pressure(network, signal)
-    follows = (held > network.pump.standby) & (held < network.pump.compensator)
-    follows &= (signal < network.ls_relief) & (network.supply == "load sensing")
-    zero = Form(*(np.zeros_like(pressure),) * 3)
-    reaches = signal_step.times(network.pump.ls_share)
-    held_step = _where(follows, reaches, zero).plus(pressure_step, -1.0)
+    held = held_pressure(network, load[0])
+    held_step = NOTHING
+    if network.supply == "load sensing":
+        follows = (held > network.pump.standby) & (held < network.pump.compensator)
+        held_step = _where(follows, load[1].times(network.pump.ls_share), NOTHING)
     lack = (held - pressure) / PRESSURE_SCALE
+    lack_step = held_step.plus(pressure_step, -1.0).times(1.0 / PRESSURE_SCALE)
     by_flow = flow <= lack
-    return np.where(by_flow, flow, lack), _where(
-        by_flow, flow_step, held_step.times(1.0 / PRESSURE_SCALE)
-    )
+    return np.where(by_flow, flow, lack), _where(by_flow, flow_step, lack_step)
 
 
 def _reliefs(
-    reliefs: ReliefArrays, inlet: Array, r: Array, inlet_step: Form, step_r: Form
+    reliefs: ReliefArrays, inlet: Array, r: Array, inlet_step: Form
 ) -> tuple[list[Array], list[Form]]:
     """Flow of each relief [m3/s] and its step."""
     flows, steps = [], []
     for k in range(len(reliefs.names)):
         to_return = float(reliefs.to_return[0, k])
-        over = inlet - to_return * r - reliefs.cracking[:, k]
-        slope = np.where(over > 0, reliefs.slope[:, k], 0.0)
-        flows.append(slope * over)
-        step = inlet_step.plus(step_r, -to_return)
-        steps.append(step.times(slope))
+        beyond = np.maximum(inlet - to_return * r - reliefs.cracking[:, k], 0.0)
+        flows.append(reliefs.slope[:, k] * beyond)
+        if beyond.any():
+            slope = np.where(beyond > 0.0, reliefs.slope[:, k], 0.0)
+            steps.append(inlet_step.plus(STEP_R, -to_return).times(slope))
+        else:
+            steps.append(NOTHING)
     return flows, steps
+
+
+class _Over(NamedTuple):
+    """Flow of a port relief [m3/s], its steps with the work line's flow and return pressure."""
+
+    flow: Part
+    by_u: Part
+    by_r: Part
+    to_return: float
+
+
+def _port(branch: Branch, slope: Array, work: Array, r: Array) -> _Over:
+    """The port relief of a function that moves."""
+    if branch.relief is None:
+        return _Over(0.0, 0.0, 0.0, 0.0)
+    to_return = float(branch.relief.to_return)
+    over = np.where(branch.commanded > 0, branch.relief.flow(work, r), 0.0)
+    if not over.any():
+        return _Over(0.0, 0.0, 0.0, to_return)
+    kappa = np.where(over > 0, branch.relief.slope, 0.0)
+    return _Over(over, kappa * slope, kappa * (branch.lift - to_return), to_return)
 
 
 def _row(branch: Branch, u: Array, b: Array, r: Array) -> Row:
     """One function at the present unknowns."""
-    zero = np.zeros_like(u)
-    commanded = np.broadcast_to(branch.commanded, u.shape)
-    rated = np.where(commanded > 0, commanded, 1.0)
+    commanded = branch.commanded
+    on = commanded > 0
+    rated = np.where(on, commanded, 1.0)
     climb = branch.climb(u)
-    work = climb.pressure + branch.lift * r
-    over, over_step = _port(branch, climb.slope, work, r)
-    share = (u + over) / rated
-    bend = 2.0 * branch.section_drop * share / rated  # d (section's drop) / dq
-    short = b - work - branch.section_drop * share**2
-    lacking, spare = 1.0 - share, short / branch.section_drop
-    held = (commanded > 0) & (u <= TRICKLE * commanded) & (short < 0)
-    moves = (commanded > 0) & ~held
-    by_command = lacking <= spare
-    growth = 1.0 + over_step.by_u
-    steep = np.where(commanded > 0, np.maximum(climb.slope + bend * growth, TINY), 1.0)
-    line_step = _where(
-        moves,
-        _where(
-            by_command,
-            Form((rated - u - over) / growth, zero, -over_step.by_r / growth),
-            Form(short / steep, 1.0 / steep, -(branch.lift + bend * over_step.by_r) / steep),
-        ),
-        Form(zero, zero, zero),
+    full = branch.lift.size == 1 and branch.lift[0] == 1.0
+    lift: Part = 1.0 if full else branch.lift
+    work = climb.pressure + lift * r
+    port = _port(branch, climb.slope, work, r)
+    section = np.asarray(_add(u, port.flow))
+    share = section / rated
+    falls = branch.section_drop * share  # the section's drop, over its share
+    # d (section's drop) / dq; at rest that of a little flow, for a root of a square has none
+    bend = 2.0 * np.maximum(falls, CREEP * branch.section_drop) / rated
+    short, spare = b - work - falls * share, branch.section_drop - falls
+    growth = _add(1.0, port.by_u)
+    steep = np.maximum(_add(climb.slope, bend, growth), FLAT)
+    by_command, by_pressure = (commanded - section) / growth, short / steep
+    # The law that rules has the lower root: far from both, the step to it tells more than its rest.
+    starves = on & (by_pressure < by_command)
+    gain = np.where(starves, 1.0 / steep, 0.0)
+    line_step = Form(
+        np.where(starves, by_pressure, by_command),
+        gain,
+        _add(0.0, gain if full else gain * lift, -1.0),
     )
-    direct = Form(zero, zero, np.where(moves, over_step.by_r, 0.0))
-    to_return = float(branch.relief is not None and branch.relief.to_return)
-    off = np.where(moves, np.abs(np.minimum(lacking, spare)), 0.0)
-    if branch.relief is not None:
-        off = np.where(held, np.inf, off)  # its port relief still passes oil: for the bracket
-    at_rest = Form(zero, np.ones_like(u), zero)
-    return Row(
-        section=np.where(moves, u + over, 0.0),
-        line=np.where(moves, u, 0.0),
-        returned=np.where(moves, climb.returned, 0.0),
-        over=to_return * np.where(moves, over, 0.0),
-        work=np.where(moves, work, np.where(held, b, r)),
-        off=off,
+    if isinstance(port.by_r, np.ndarray):
+        by_relief = np.where(starves, -(lift + bend * port.by_r) / steep, -port.by_r / growth)
+        line_step = line_step._replace(by_r=by_relief)
+    direct = Form(0.0, 0.0, port.by_r)
+    row = Row(
+        section=section,
+        line=u,
+        returned=climb.returned,
+        over=port.to_return * port.flow,
+        work=np.where(on, work, r),
+        off=np.where(on, np.abs(np.minimum(spare, short)), 0.0) / branch.section_drop,
         line_step=line_step,
         section_step=line_step.times(growth).plus(direct),
-        returned_step=line_step.times(climb.gain + to_return * over_step.by_u).plus(
-            direct, to_return
+        returned_step=line_step.times(_add(climb.gain, port.by_u, port.to_return)).plus(
+            direct, port.to_return
         ),
-        work_step=_where(
-            held, at_rest, line_step.times(climb.slope).plus(Form(zero, zero, branch.lift + zero))
-        ),
+        work_step=line_step.times(climb.slope).plus(STEP_R, lift),
     )
+    held = on & (u <= 2.0 * TRICKLE * commanded) & (short < 0.0)
+    if not held.any():
+        return row
+    starts = np.where(held, (b - short) * (1.0 + 4.0 * EPS), np.inf)
+    return _held(branch, row._replace(starts=starts), held, b, r)
 
 
-class _PortStep(NamedTuple):
-    """How the flow of a port relief follows the work line's flow and the return pressure."""
-
-    by_u: Array
-    by_r: Array
-
-
-def _port(branch: Branch, slope: Array, work: Array, r: Array) -> tuple[Array, _PortStep]:
-    """Flow of a function's port relief [m3/s], (n,), and its step."""
-    zero = np.zeros_like(work)
-    if branch.relief is None:
-        return zero, _PortStep(zero, zero)
-    over = branch.relief.flow(work, r)
-    kappa = np.where(over > 0, branch.relief.slope, 0.0)
-    return over, _PortStep(kappa * slope, kappa * (branch.lift - float(branch.relief.to_return)))
-
-
-class _Build:
-    """The state of a step's points, made for those that are settled."""
-
-    def __init__(self, network: Network, rows: list[Row], x: Unknowns) -> None:
-        self.network, self.rows, self.x = network, rows, x
-
-    def __call__(self, index: Index) -> State:
-        """The state of the points at `index`."""
-        whole = index.size == self.x.b.size
-        network = self.network if whole else self.network.take(index)
-        b, r = self.x.b[index], self.x.r[index]
-        section, line, returned, work = (
-            np.stack([getattr(row, key)[index] for row in self.rows], axis=1)
-            for key in ("section", "line", "returned", "work")
-        )
-        before = np.broadcast_to(b[:, None], section.shape)
-        bank = BankState(section, line, returned, work, b, before, np.zeros_like(b))
-        return surround(network, bank, r)
+def _held(branch: Branch, row: Row, held: Mask, b: Array, r: Array) -> Row:
+    """A function whose machine stands still at some points: only its port relief passes oil."""
+    work, over = np.array(b), np.zeros_like(b)
+    work_step, over_step = STEP_B, NOTHING
+    to_return = 0.0
+    if branch.relief is not None:
+        rows, to_return = np.flatnonzero(held), float(branch.relief.to_return)
+        part = branch.take(rows)
+        work[rows], over[rows] = part.before(np.zeros(rows.size), b[rows], r[rows])
+        kappa = np.where(over > 0.0, branch.relief.slope, 0.0)
+        rated = np.where(branch.commanded > 0, branch.commanded, 1.0)
+        follows = 1.0 / (1.0 + 2.0 * branch.section_drop * over / rated**2 * kappa)
+        follows = np.where(over >= branch.commanded, 0.0, follows)  # held at the command
+        lifted = (1.0 - follows) * to_return
+        work_step = Form(0.0, follows, lifted)
+        over_step = Form(0.0, kappa * follows, kappa * (lifted - to_return))
+    return Row(
+        section=np.where(held, over, row.section),
+        line=np.where(held, 0.0, row.line),
+        returned=np.where(held, 0.0, row.returned),
+        over=np.where(held, to_return * over, row.over),
+        work=np.where(held, work, row.work),
+        off=np.where(held, 0.0, row.off),
+        line_step=_where(held, NOTHING, row.line_step),
+        section_step=_where(held, over_step, row.section_step),
+        returned_step=_where(held, over_step.times(to_return), row.returned_step),
+        work_step=_where(held, work_step, row.work_step),
+        starts=row.starts,
+    )

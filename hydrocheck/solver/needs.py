@@ -7,6 +7,7 @@ name. The bounds are those of the model's own field.
 from __future__ import annotations
 
 import math
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -102,7 +103,17 @@ def side_by_side(columns: list[Array]) -> Array:
     """K columns, each (1,) or (N,), as one array (1, K) or (N, K)."""
     if not columns:
         return np.zeros((1, 0))
-    return np.stack(np.broadcast_arrays(*columns), axis=1)
+    return np.stack(np.broadcast_arrays(*columns)).T
+
+
+def beside(columns: list[Array], size: int) -> Array:
+    """K columns (N,) as one array (N, K), each column without gaps in memory: sums are quick."""
+    return np.stack(columns).T if columns else np.zeros((size, 0))
+
+
+def run(start: int, stop: int) -> Index:
+    """Points one after the other, as an index that makes views instead of copies."""
+    return cast(Index, slice(start, stop))
 
 
 def take_rows(array: Array, index: Index) -> Array:

@@ -51,11 +51,39 @@ class State:
 
         return combine(put, self, part)
 
+    @classmethod
+    def room(cls, network: Network, size: int) -> State:
+        """Room for the state of `size` points, zeros."""
+
+        def wide(count: int) -> Array:
+            return np.zeros((count, size)).T
+
+        functions = len(network.branches)
+        by_function = {
+            k: wide(functions) for k in ("section", "line", "returned", "work", "stage_inlet")
+        }
+        bank = BankState(**by_function, inlet=np.zeros(size), passed=np.zeros(size))
+        single = ("pump", "returns", "through_line", "returned", "load_signal")
+        return cls(
+            bank=bank,
+            at_pump=wide(len(network.at_pump.names)),
+            at_bank=wide(len(network.at_bank.names)),
+            **{key: np.zeros(size) for key in single},
+        )
+
+    def fill(self, index: Index, part: State) -> None:
+        """Write another state into this one, at the points at `index`."""
+        for f in fields(self.bank):
+            getattr(self.bank, f.name)[index] = getattr(part.bank, f.name)
+        for f in fields(self):
+            if f.name != "bank":
+                getattr(self, f.name)[index] = getattr(part, f.name)
+
     def widened(self, columns: list[int], count: int) -> State:
         """This state with shut functions added: its own stand at `columns` of `count`."""
 
         def wide(values: Array, shut: Array) -> Array:
-            out = np.repeat(shut[:, None], count, axis=1)
+            out = np.repeat(shut[None, :], count, axis=0).T
             out[:, columns] = values
             return out
 
@@ -67,7 +95,7 @@ class State:
 
     def spread(self, size: int) -> State:
         """Room for `size` points, zeros."""
-        return combine(lambda mine, _: np.zeros((size, *mine.shape[1:])), self, self)
+        return combine(lambda mine, _: np.zeros((*mine.shape[1:], size)).T, self, self)
 
     def rows(self, index: Index) -> State:
         """The points at `index`."""

@@ -32,3 +32,20 @@ def held_pressure(network: Network, load_signal: Array) -> Array:
         return np.broadcast_to(pump.compensator, load_signal.shape)
     signal = np.maximum(pump.standby, pump.ls_share * load_signal + pump.margin)
     return np.minimum(pump.compensator, signal)
+
+
+def relieved_pressure(network: Network, taken: Array | float) -> Array:
+    """A pressure at which the supply has nothing in hand, where the bank takes so much [Pa], (N,).
+
+    Near it for a fixed pump. A return pressure that reliefs feel comes on top.
+    """
+    pump = network.pump
+    if network.supply != "fixed":
+        return pump.compensator
+    spare = np.maximum(pump.capacity * pump.speed - taken, 0.0)
+    pressure = spare / np.maximum(pump.slip, 1e-300)
+    for reliefs in (network.at_pump, network.at_bank):
+        for k in range(len(reliefs.names)):
+            full = reliefs.cracking[:, k] + spare / reliefs.slope[:, k]
+            pressure = np.minimum(pressure, full)
+    return pressure
