@@ -1,19 +1,16 @@
 """Newton's method on the whole network at once, for a parallel bank.
 
 The unknowns of a point are the flow u of each work line, the bank inlet pressure b and the return
-manifold pressure r. Each section obeys one of two laws, whichever leaves less in hand:
-
-    commanded    c - q = 0,   q = u + flow of the port relief
-    short        b - h = 0,   h = w + section_drop (q / c)^2,   w = W(u) + lift r
-
-so that a step of u is linear in the steps of b and r (`Form`). The supply, at full stroke or at its
-held pressure, again whichever leaves less in hand, and the return line, R(returned) - r = 0, make
-two equations for these two steps: an arrowhead, solved in closed form for all points at once.
+manifold pressure r. `sections` gives the step of each function, linear in those of b and r
+(`forms`). The supply, at full stroke or at its held pressure, whichever leaves less in hand, and
+the return line, R(returned) - r = 0, make two equations for these two steps: an arrowhead, solved
+in closed form for all points at once.
 
 The points given are those that `plenty` leaves: something is short there, or a relief opens. The
-first guess takes the functions' pressures as straight lines in their flows. Nothing guards the
-first steps beyond their bounds. Points that do not settle are left to the bracket of `balance`,
-which always does.
+first guess takes the functions' pressures as straight lines in their flows. The first steps are
+guarded by their bounds alone. After `SOON` of them b is held in a bracket: it rests until the flows
+fit it, and the sign of its step tells on which side the root is. The few points that do not settle
+so are left to the bracket of `balance`, which always ends.
 """
 
 from __future__ import annotations
@@ -25,11 +22,13 @@ import numpy as np
 
 from hydrocheck.physics.arrays import Array
 from hydrocheck.solver.banks import BankState
-from hydrocheck.solver.branches import TRICKLE, Branch
+from hydrocheck.solver.branches import TRICKLE
 from hydrocheck.solver.compile import Network, ReliefArrays
+from hydrocheck.solver.forms import NOTHING, STEP_B, STEP_R, Form, Part, add, where
 from hydrocheck.solver.needs import Index, Mask, beside
 from hydrocheck.solver.plenty import BLOCK, Unknowns, plenty
 from hydrocheck.solver.roots import EPS
+from hydrocheck.solver.sections import FLAT, Row, section_row
 from hydrocheck.solver.state import State
 from hydrocheck.solver.supply import (
     PRESSURE_SCALE,
@@ -53,76 +52,6 @@ LITTLE = 1e-3
 """Share of the command from which a flow that turns round goes half way."""
 FAR = 1e12
 """Further than any pressure [Pa]."""
-CREEP = 1e-4
-"""Share of the command below which a section's slope is taken as at that share."""
-FLAT = 1e-30
-"""Least slope of pressure with flow [Pa s/m3]; far below that of any part."""
-
-Part = Array | float
-"""An array (n,), or a float where all points share it: zero makes no arrays."""
-
-
-def _add(part: Part, other: Part, factor: Part = 1.0) -> Part:
-    """part + factor other, without work where that is nothing."""
-    if isinstance(other, float) and other == 0.0:
-        return part
-    more = other if isinstance(factor, float) and factor == 1.0 else factor * other
-    return more if isinstance(part, float) and part == 0.0 else part + more
-
-
-class Form(NamedTuple):
-    """A quantity's step, linear in those of b and r: at + by_b db + by_r dr, (n,) each."""
-
-    at: Part
-    by_b: Part
-    by_r: Part
-
-    def plus(self, other: Form, factor: Part = 1.0) -> Form:
-        """The sum with a multiple of another."""
-        return Form(*(_add(a, b, factor) for a, b in zip(self, other, strict=True)))
-
-    def times(self, factor: Part) -> Form:
-        """A multiple."""
-        return NOTHING.plus(self, factor)
-
-    def value(self, b: Array, r: Array) -> Part:
-        """The step for steps of b and r."""
-        return _add(_add(self.at, self.by_b, b), self.by_r, r)
-
-
-NOTHING, STEP_B, STEP_R = Form(0.0, 0.0, 0.0), Form(0.0, 1.0, 0.0), Form(0.0, 0.0, 1.0)
-
-
-def _where(condition: Mask, yes: Form, no: Form) -> Form:
-    """One form or the other, point by point."""
-    return Form(
-        *(
-            a if isinstance(a, float) and isinstance(b, float) and a == b
-            else np.where(condition, a, b)
-            for a, b in zip(yes, no, strict=True)
-        )
-    )  # fmt: skip
-
-
-class Row(NamedTuple):
-    """One function at the present unknowns: its state, what is off, and how it steps, (n,) each.
-
-    returned: by its work return line; over: by its port relief, where that leads to the return
-    off: of its law, as a share of the section's drop
-    starts: least b at which it leaves standstill [Pa], or None where it moves everywhere
-    """
-
-    section: Array
-    line: Array
-    returned: Array
-    over: Part
-    work: Array
-    off: Array
-    line_step: Form
-    section_step: Form
-    returned_step: Form
-    work_step: Form
-    starts: Array | None = None
 
 
 class Step(NamedTuple):
@@ -302,13 +231,16 @@ def _starved_guess(network: Network, x: Unknowns) -> Unknowns:
 
 def _step(network: Network, x: Unknowns) -> Step:
     """The network at its unknowns, and the unknowns one step on."""
-    rows = [_row(branch, u, x.b, x.r) for branch, u in zip(network.branches, x.lines, strict=True)]
+    rows = [
+        section_row(branch, u, x.b, x.r)
+        for branch, u in zip(network.branches, x.lines, strict=True)
+    ]
     at_bank, bank_steps = _reliefs(network.at_bank, x.b, x.r, STEP_B)
     through, through_step = np.zeros_like(x.b), NOTHING
     returned, returned_step = np.zeros_like(x.b), NOTHING
     for row in rows:
         through, through_step = through + row.section, through_step.plus(row.section_step)
-        returned = np.asarray(_add(returned + row.returned, row.over))
+        returned = np.asarray(add(returned + row.returned, row.over))
         returned_step = returned_step.plus(row.returned_step)
     for flow, step in zip(at_bank, bank_steps, strict=True):
         through, through_step = through + flow, through_step.plus(step)
@@ -377,10 +309,10 @@ def _load_signal(network: Network, rows: list[Row]) -> tuple[Array, Form]:
     for row, branch in zip(rows, network.branches, strict=True):
         higher = (branch.commanded > 0) & (row.work > signal)
         signal = np.where(higher, row.work, signal)
-        step = _where(higher, row.work_step, step)
+        step = where(higher, row.work_step, step)
     relieved = signal >= network.ls_relief
     if relieved.any():
-        step = _where(relieved, NOTHING, step)
+        step = where(relieved, NOTHING, step)
     return np.minimum(signal, network.ls_relief), step
 
 
@@ -409,11 +341,11 @@ def _supply(
     held_step = NOTHING
     if network.supply == "load sensing":
         follows = (held > network.pump.standby) & (held < network.pump.compensator)
-        held_step = _where(follows, load[1].times(network.pump.ls_share), NOTHING)
+        held_step = where(follows, load[1].times(network.pump.ls_share), NOTHING)
     lack = (held - pressure) / PRESSURE_SCALE
     lack_step = held_step.plus(pressure_step, -1.0).times(1.0 / PRESSURE_SCALE)
     by_flow = flow <= lack
-    return np.where(by_flow, flow, lack), _where(by_flow, flow_step, lack_step)
+    return np.where(by_flow, flow, lack), where(by_flow, flow_step, lack_step)
 
 
 def _reliefs(
@@ -431,107 +363,3 @@ def _reliefs(
         else:
             steps.append(NOTHING)
     return flows, steps
-
-
-class _Over(NamedTuple):
-    """Flow of a port relief [m3/s], its steps with the work line's flow and return pressure."""
-
-    flow: Part
-    by_u: Part
-    by_r: Part
-    to_return: float
-
-
-def _port(branch: Branch, slope: Array, work: Array, r: Array) -> _Over:
-    """The port relief of a function that moves."""
-    if branch.relief is None:
-        return _Over(0.0, 0.0, 0.0, 0.0)
-    to_return = float(branch.relief.to_return)
-    over = np.where(branch.commanded > 0, branch.relief.flow(work, r), 0.0)
-    if not over.any():
-        return _Over(0.0, 0.0, 0.0, to_return)
-    kappa = np.where(over > 0, branch.relief.slope, 0.0)
-    return _Over(over, kappa * slope, kappa * (branch.lift - to_return), to_return)
-
-
-def _row(branch: Branch, u: Array, b: Array, r: Array) -> Row:
-    """One function at the present unknowns."""
-    commanded = branch.commanded
-    on = commanded > 0
-    rated = np.where(on, commanded, 1.0)
-    climb = branch.climb(u)
-    full = branch.lift.size == 1 and branch.lift[0] == 1.0
-    lift: Part = 1.0 if full else branch.lift
-    work = climb.pressure + lift * r
-    port = _port(branch, climb.slope, work, r)
-    section = np.asarray(_add(u, port.flow))
-    share = section / rated
-    falls = branch.section_drop * share  # the section's drop, over its share
-    # d (section's drop) / dq; at rest that of a little flow, for a root of a square has none
-    bend = 2.0 * np.maximum(falls, CREEP * branch.section_drop) / rated
-    short, spare = b - work - falls * share, branch.section_drop - falls
-    growth = _add(1.0, port.by_u)
-    steep = np.maximum(_add(climb.slope, bend, growth), FLAT)
-    by_command, by_pressure = (commanded - section) / growth, short / steep
-    # The law that rules has the lower root: far from both, the step to it tells more than its rest.
-    starves = on & (by_pressure < by_command)
-    gain = np.where(starves, 1.0 / steep, 0.0)
-    line_step = Form(
-        np.where(starves, by_pressure, by_command),
-        gain,
-        _add(0.0, gain if full else gain * lift, -1.0),
-    )
-    if isinstance(port.by_r, np.ndarray):
-        by_relief = np.where(starves, -(lift + bend * port.by_r) / steep, -port.by_r / growth)
-        line_step = line_step._replace(by_r=by_relief)
-    direct = Form(0.0, 0.0, port.by_r)
-    row = Row(
-        section=section,
-        line=u,
-        returned=climb.returned,
-        over=port.to_return * port.flow,
-        work=np.where(on, work, r),
-        off=np.where(on, np.abs(np.minimum(spare, short)), 0.0) / branch.section_drop,
-        line_step=line_step,
-        section_step=line_step.times(growth).plus(direct),
-        returned_step=line_step.times(_add(climb.gain, port.by_u, port.to_return)).plus(
-            direct, port.to_return
-        ),
-        work_step=line_step.times(climb.slope).plus(STEP_R, lift),
-    )
-    held = on & (u <= 2.0 * TRICKLE * commanded) & (short < 0.0)
-    if not held.any():
-        return row
-    starts = np.where(held, (b - short) * (1.0 + 4.0 * EPS), np.inf)
-    return _held(branch, row._replace(starts=starts), held, b, r)
-
-
-def _held(branch: Branch, row: Row, held: Mask, b: Array, r: Array) -> Row:
-    """A function whose machine stands still at some points: only its port relief passes oil."""
-    work, over = np.array(b), np.zeros_like(b)
-    work_step, over_step = STEP_B, NOTHING
-    to_return = 0.0
-    if branch.relief is not None:
-        rows, to_return = np.flatnonzero(held), float(branch.relief.to_return)
-        part = branch.take(rows)
-        work[rows], over[rows] = part.before(np.zeros(rows.size), b[rows], r[rows])
-        kappa = np.where(over > 0.0, branch.relief.slope, 0.0)
-        rated = np.where(branch.commanded > 0, branch.commanded, 1.0)
-        follows = 1.0 / (1.0 + 2.0 * branch.section_drop * over / rated**2 * kappa)
-        follows = np.where(over >= branch.commanded, 0.0, follows)  # held at the command
-        lifted = (1.0 - follows) * to_return
-        work_step = Form(0.0, follows, lifted)
-        over_step = Form(0.0, kappa * follows, kappa * (lifted - to_return))
-    return Row(
-        section=np.where(held, over, row.section),
-        line=np.where(held, 0.0, row.line),
-        returned=np.where(held, 0.0, row.returned),
-        over=np.where(held, to_return * over, row.over),
-        work=np.where(held, work, row.work),
-        off=np.where(held, 0.0, row.off),
-        line_step=_where(held, NOTHING, row.line_step),
-        section_step=_where(held, over_step, row.section_step),
-        returned_step=_where(held, over_step.times(to_return), row.returned_step),
-        work_step=_where(held, work_step, row.work_step),
-        starts=row.starts,
-    )

@@ -45,14 +45,14 @@ def test_the_draws_reach_every_supply_limit() -> None:
 
 def test_a_wrong_section_law_breaks_the_balance(monkeypatch: pytest.MonkeyPatch) -> None:
     """The heat of a starving section comes from its own law, so that a wrong flow shows."""
-    right = joint._row
+    right = joint.section_row
 
     def wrong(branch: Branch, *unknowns: Any) -> Any:
         bent = dataclasses.replace(branch, section_drop=1.5 * branch.section_drop)
         return right(bent, *unknowns)
 
     before = solved(100, 400, "parallel", "load sensing", False)
-    monkeypatch.setattr(joint, "_row", wrong)
+    monkeypatch.setattr(joint, "section_row", wrong)
     after = solved(100, 400, "parallel", "load sensing", False)
     assert before.energy_residual.max() < LEAST
     assert after.energy_residual.max() > 1e-4
