@@ -34,6 +34,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "heat": ("hydrocheck.cli.heat", "Where the oil temperature settles, and how the oil warms."),
     "spread": ("hydrocheck.cli.spread", "Spread rates by road speed, calibration, cab card."),
     "size": ("hydrocheck.cli.size", "Circuits for what a new truck must do, ranked, with reasons."),
+    "throw": ("hydrocheck.cli.throw", "Where the salt lands: width against spinner speed."),
     "fit": ("hydrocheck.cli.fit", "Loss parameters of a pump or motor from measured points."),
     "calc": ("hydrocheck.cli.calc", "Handbook formulas, one subcommand each."),
     "explain": ("hydrocheck.cli.explain", "A check's question, formula, limit and source."),

@@ -27,6 +27,8 @@ DOUBT = 0.15
 _RPM = np.pi / 30.0
 FASTEST = 1500.0 * _RPM
 """Spinner speed up to which one is looked for [rad/s]."""
+HIGHEST, MOST_ROAD_SPEED = 5.0, 50.0
+"""Height of a disc [m] and speed of a truck [m/s] beyond which a value is taken for an error."""
 _RISES = {"rear": 0.0, "left": 0.5 * np.pi, "front": np.pi, "right": -0.5 * np.pi}
 _DIRECTIONS = 25
 _LOWEST = 0.01  # of a rim above the road, m
@@ -74,7 +76,8 @@ class Pattern:
 
     exit_speed: of the grains, over the truck [m/s]
     left, right: how far from the disc's centre they land [m]
-    impact: speeds of the farthest on landing, forward, sideways, down [m/s], (V, S, 3)
+    impact: velocity of the farthest on landing, forward (below 0 backward), outward, down [m/s],
+    (V, S, 3)
     error: estimate of the numerical error of a reach [m]
     """
 
@@ -126,7 +129,7 @@ def spin_of(
 
     road_speed: [m/s], None for the greatest of the truck file; air: temperature [K]
     Raises MissingValue for what the file does not give: radius, height, tilt and exit elevation of
-    the disc are never guessed.
+    the disc are never guessed. Raises DomainError for a height or road speed of no truck.
     """
     disc, grain = function.disc, truck.spreading.grain
     key = f"{function.name}.disc"
@@ -141,6 +144,10 @@ def spin_of(
         raise MissingValue(lacking)
     if road_speed is None:
         road_speed = max(truck.spreading.road_speeds, default=0.0)
+    if not 0.0 <= road_speed <= MOST_ROAD_SPEED:
+        raise DomainError(f"the road speed must be from 0 to {MOST_ROAD_SPEED:g} m/s")
+    if not 0.0 < float(disc.height or 0.0) <= HIGHEST:
+        raise DomainError(f"{key}.height must be above 0 and at most {HIGHEST:g} m")
     density, viscosity = air_state(float(truck.ambient.altitude), air)
     values = {
         k: float(getattr(disc, k))
@@ -203,7 +210,7 @@ def pattern(cases: Sequence[Spin], speed: ArrayLike) -> Pattern:
         exit_speed[..., 0],
         np.maximum(side.max(axis=2), 0.0),
         np.maximum(-side.min(axis=2), 0.0),
-        np.abs(impact),
+        np.concatenate([impact[..., :1], np.abs(impact[..., 1:])], axis=-1),
         flown.error.max(axis=2),
     )
 

@@ -71,15 +71,15 @@ class Ordered:
 class Bounce:
     """What happens after landing, at K road speeds, at one spinner speed.
 
-    road_speed, forward (on landing): [m/s], (K,)
-    ahead, aside: way from first touch to rest, least, middle, greatest [m], (3, K)
+    road_speed, forward (on landing, below 0 backward): [m/s], (K,)
+    along, aside: way from first touch to rest, least, middle, greatest [m], (3, K)
     lost: share that leaves the lane at once, least, middle, greatest [1], (3, K)
     """
 
     speed: float
     road_speed: Array
     forward: Array
-    ahead: Array
+    along: Array
     aside: Array
     lost: Array
 
@@ -199,7 +199,7 @@ def _bounce(truck: Truck, spin: Spin, speed: float, prewet: bool) -> Bounce:
     forward, aside, down = impact.T
     ways = [
         [bounce_run_out(down, way, normal, along) for normal, along in _RESTITUTION]
-        for way in (forward, aside)
+        for way in (np.abs(forward), aside)
     ]
     lost = scatter_share(road, prewet)
     doubt = np.array([1.0 - SCATTER_DOUBT, 1.0, 1.0 + SCATTER_DOUBT])
