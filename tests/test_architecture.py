@@ -44,7 +44,7 @@ MAY_IMPORT["cli"] = MAY_IMPORT["__main__"] = {*MAY_IMPORT, "cli"} - {""}
 # Layer -> what it may import from outside the standard library.
 THIRD_PARTY: dict[str, set[str]] = {
     "units": {"numpy", "pint"},
-    "model": {"numpy"},
+    "model": {"numpy", "pyarrow"},
     "physics": {"numpy", "fluids"},
     "solver": {"numpy"},
     "studies": {"numpy"},
@@ -55,7 +55,7 @@ THIRD_PARTY: dict[str, set[str]] = {
 }
 
 # Slow to load: only inside the function that needs them.
-HEAVY = {"matplotlib", "scipy", "pint", "pydantic", "jinja2", "rich", "fluids"}
+HEAVY = {"matplotlib", "scipy", "pint", "pydantic", "jinja2", "rich", "fluids", "pyarrow"}
 
 MODULE_LINES = 500
 FUNCTION_LINES = 60  # without the docstring: a formula's is long on purpose

@@ -35,6 +35,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "spread": ("hydrocheck.cli.spread", "Spread rates by road speed, calibration, cab card."),
     "throw": ("hydrocheck.cli.throw", "Where the salt lands: width against spinner speed."),
     "size": ("hydrocheck.cli.size", "Circuits for what a new truck must do, ranked, with reasons."),
+    "replay": ("hydrocheck.cli.replay", "A route log through the truck: where it fell short."),
     "fit": ("hydrocheck.cli.fit", "Loss parameters of a pump or motor from measured points."),
     "calc": ("hydrocheck.cli.calc", "Handbook formulas, one subcommand each."),
     "explain": ("hydrocheck.cli.explain", "A check's question, formula, limit and source."),
