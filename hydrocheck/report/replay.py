@@ -215,7 +215,7 @@ def fleet_text(truck: str, found: Sequence[Replay], units: str) -> str:
 
 def replay_json(found: Replay, cures: Sequence[Cure], units: str) -> dict[str, object]:
     """A route for the JSON envelope: sums in SI, the short time by engine speed, the cures."""
-    sums, worst, tally = found.totals, found.worst, found.tally
+    sums, tally = found.totals, found.tally
     used = np.flatnonzero(found.engine_spreading + found.engine_short > 0)
 
     def q(value: float, kind: str) -> object:
@@ -260,25 +260,32 @@ def replay_json(found: Replay, cures: Sequence[Cure], units: str) -> dict[str, o
             "short": column(found.engine_short[used], "s"),
         },
         "stretches": found.stretches,
-        "worst_stretch": None
-        if worst is None
-        else {
-            "start": q(worst.start, "time"),
-            "lasts": q(worst.lasts, "time"),
-            "distance": q(worst.distance, "distance"),
-            "ordered": q(worst.ordered, "mass"),
-            "put_down": q(worst.delivered, "mass"),
-        },
-        "cures": [
-            {
-                "what": cure.what,
-                "now": q(cure.now, cure.kind),
-                "needed": None if cure.needed is None else q(cure.needed, cure.kind),
-                "leaves": cure.leaves,
-                "note": cure.note,
-            }
-            for cure in cures
-        ],
+        "worst_stretch": _worst_json(found, units),
+        "cures": [_cure_json(cure, units) for cure in cures],
+    }
+
+
+def _worst_json(found: Replay, units: str) -> dict[str, object] | None:
+    worst = found.worst
+    if worst is None:
+        return None
+    return {
+        "start": shown_json(worst.start, "time", units),
+        "lasts": shown_json(worst.lasts, "time", units),
+        "distance": shown_json(worst.distance, "distance", units),
+        "ordered": shown_json(worst.ordered, "mass", units),
+        "put_down": shown_json(worst.delivered, "mass", units),
+    }
+
+
+def _cure_json(cure: Cure, units: str) -> dict[str, object]:
+    needed = cure.needed
+    return {
+        "what": cure.what,
+        "now": shown_json(cure.now, cure.kind, units),
+        "needed": None if needed is None else shown_json(needed, cure.kind, units),
+        "leaves": cure.leaves,
+        "note": cure.note,
     }
 
 
