@@ -27,8 +27,8 @@ from hydrocheck.solver.compile import Network, ReliefArrays
 from hydrocheck.solver.forms import NOTHING, STEP_B, STEP_R, Form, Part, add, where
 from hydrocheck.solver.needs import Index, Mask, beside
 from hydrocheck.solver.plenty import BLOCK, Unknowns, plenty
-from hydrocheck.solver.roots import EPS
-from hydrocheck.solver.sections import FLAT, Row, section_row
+from hydrocheck.solver.roots import Bracket, kept_in, wide_open
+from hydrocheck.solver.sections import Row, section_row
 from hydrocheck.solver.state import State
 from hydrocheck.solver.supply import (
     PRESSURE_SCALE,
@@ -46,10 +46,12 @@ SOON = 6
 GUESSES = 6
 KNEE = 0.3
 TINY = 1e-300
+FLAT = 1e-30
+"""A slope that counts as none."""
 FITS = 1e-6
 """What the flows may be off for b to step on, where steps are guarded."""
-LITTLE = 1e-3
-"""Share of the command from which a flow that turns round goes half way."""
+COARSE = 0.01
+"""Width of a flow's bracket from which it counts as wrong: the return pressure has moved on."""
 FAR = 1e12
 """Further than any pressure [Pa]."""
 
@@ -73,21 +75,21 @@ class Step(NamedTuple):
     db: Array
     dr: tuple[Array, Array]
 
-    def after(self, network: Network, db: Array, before: Unknowns | None) -> Unknowns:
-        """The unknowns one step on, b stepping by `db`.
+    def steps(self, network: Network, db: Array) -> list[Array]:
+        """Steps of the flows when b steps by `db`."""
+        dr = self.dr[0] + self.dr[1] * db
+        return [
+            np.clip(row.line_step.value(db, dr), TRICKLE * b.commanded - u, b.commanded - u)
+            for row, u, b in zip(self.rows, self.x.lines, network.branches, strict=True)
+        ]
 
-        before: the unknowns one step back, if flows that turn round are to go half way: from either
-            side of where a machine stalls Newton's step may lead to the other
-        """
-        x, dr, lines = self.x, self.dr[0] + self.dr[1] * db, []
-        for m, branch in enumerate(network.branches):
-            u, most = x.lines[m], branch.commanded
-            step = np.asarray(self.rows[m].line_step.value(db, dr))
-            step = np.clip(step, TRICKLE * most - u, most - u)
-            if before is not None:
-                turns = (step * (u - before.lines[m]) < 0.0) & (np.abs(step) > LITTLE * most)
-                step = np.where(turns, 0.5 * step, step)
-            lines.append(np.clip(u + step, TRICKLE * most, most))
+    def after(self, network: Network, db: Array, steps: list[Array]) -> Unknowns:
+        """The unknowns one step on, b stepping by `db` and the flows by `steps`."""
+        x, dr = self.x, self.dr[0] + self.dr[1] * db
+        lines = [
+            np.clip(u + step, TRICKLE * b.commanded, b.commanded)
+            for u, step, b in zip(x.lines, steps, network.branches, strict=True)
+        ]
         return Unknowns(lines, np.maximum(x.b + db, 0.0), np.maximum(x.r + dr, 0.0))
 
     def state(self, index: Index) -> State:
@@ -157,15 +159,14 @@ def _newton(
     rows: of the network's points in `found`
     """
     state, settled = found
-    guard = steps.start > 0
-    low, high, before = np.zeros_like(x.b), np.full_like(x.b, np.inf), None
+    guard = Guard.of(x) if steps.start > 0 else None
     for _ in steps:
         now = _step(network, x)
         done = now.off <= SETTLED
-        db = now.db
-        if guard:
-            low, high, db = _guarded(now, low, high)
-        x, before = now.after(network, db, before), x if guard else None
+        if guard is None:
+            x = now.after(network, now.db, now.steps(network, now.db))
+        else:
+            guard, x = guard.step(network, now)
         if done.any():
             index = np.flatnonzero(done)
             state.fill(rows[index], now.state(index))
@@ -175,23 +176,39 @@ def _newton(
             if left.size == 0:
                 break
             network, x = network.take(left), x.rows(left)
-            if before is not None:
-                low, high, before = low[left], high[left], before.rows(left)
+            guard = None if guard is None else guard.rows(left)
     return rows, x
 
 
-def _guarded(now: Step, low: Array, high: Array) -> tuple[Array, Array, Array]:
-    """The bracket of b after a step, and b's step: to its middle where Newton's leaves it.
+class Guard(NamedTuple):
+    """Brackets: of b, and of each flow at the present b.
 
-    b rests until the flows fit it; then the sign of its step tells on which side the root is.
+    From either side of where a machine stalls Newton's step may lead to the other. b rests until
+    the flows fit it; then the sign of its step tells on which side the root is.
     """
-    b, db = now.x.b, np.where(now.unfit <= FITS, now.db, 0.0)
-    low, high = np.where(db > 0.0, b, low), np.where(db < 0.0, b, high)
-    closed = high - low <= 8.0 * EPS * np.abs(b)  # without a root: it was wrong
-    low, high = np.where(closed, 0.0, low), np.where(closed, np.inf, high)
-    aim = b + db
-    outside = ((aim <= low) | (aim >= high)) & np.isfinite(high) & (db != 0.0)
-    return low, high, np.where(outside, 0.5 * (low + high) - b, db)
+
+    b: Bracket
+    lines: list[Bracket]
+
+    @classmethod
+    def of(cls, x: Unknowns) -> Guard:
+        """Nothing known."""
+        return cls(wide_open(x.b), [wide_open(u) for u in x.lines])
+
+    def rows(self, index: Index) -> Guard:
+        """The points at `index`."""
+        return Guard(self.b.rows(index), [line.rows(index) for line in self.lines])
+
+    def step(self, network: Network, now: Step) -> tuple[Guard, Unknowns]:
+        """The brackets after a step, and the unknowns after it."""
+        rests = now.unfit > FITS
+        b, db = kept_in(self.b, now.x.b, np.where(rests, 0.0, now.db))
+        lines, steps = [], []
+        for line, u, step in zip(self.lines, now.x.lines, now.steps(network, db), strict=True):
+            bracket, kept = kept_in(line, u, step, COARSE)
+            lines.append(bracket.opened(~rests))
+            steps.append(kept)
+        return Guard(b, lines), now.after(network, db, steps)
 
 
 def _starved_guess(network: Network, x: Unknowns) -> Unknowns:
@@ -267,10 +284,14 @@ def _step(network: Network, x: Unknowns) -> Step:
     off = np.maximum(unfit, np.abs(supply))
     db, dr = _solve_two(supply, supply_step, gap, gap_step)
     db = np.clip(db, -x.b, relieved_pressure(network, 0.0) + x.r - x.b)
+    # Where the straight lines end, b stops for the other law of a function to have a say: where a
+    # machine leaves standstill, and, if no function is short yet, where the first one will be.
+    slack = np.where(through_step.by_b <= 0.0, np.inf, 0.0)
     for row in rows:
+        slack = np.minimum(slack, row.slack)
         if row.starts is not None:
-            # Beyond, it takes what flow there is: b stops here, for its law to have a say.
             db = np.minimum(db, np.maximum(row.starts - x.b, 0.0))
+    db = np.where(through_step.by_b <= 0.0, np.maximum(db, -(slack + 1e-12 * x.b)), db)
     return Step(off, unfit, rows, at_bank, at_pump, through, pressure, returned, signal, x, db, dr)
 
 

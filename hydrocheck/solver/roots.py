@@ -15,11 +15,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from hydrocheck.physics.arrays import Array
-from hydrocheck.solver.needs import Index
+from hydrocheck.solver.needs import Index, Mask
 
 MOST_STEPS = 200
 EPS = float(np.finfo(np.float64).eps)
 FINENESS = 4.0 * EPS
+WIDE = 1e30
+"""Stands for no bound."""
 
 
 @dataclass(frozen=True)
@@ -31,6 +33,35 @@ class Bracket:
 
     low: Array
     high: Array
+
+    def rows(self, index: Index) -> Bracket:
+        """The elements at `index`."""
+        return Bracket(self.low[index], self.high[index])
+
+    def opened(self, where: Mask) -> Bracket:
+        """Wide open at some elements."""
+        return Bracket(np.where(where, -WIDE, self.low), np.where(where, WIDE, self.high))
+
+
+def wide_open(like: Array) -> Bracket:
+    """A bracket that nothing is known of."""
+    return Bracket(np.full_like(like, -WIDE), np.full_like(like, WIDE))
+
+
+def kept_in(
+    bracket: Bracket, x: Array, step: Array, fine: float = 8.0 * EPS
+) -> tuple[Bracket, Array]:
+    """The bracket that the sign of a step from x leaves, and the step kept within it, (N,) each.
+
+    A step that would leave it goes to its middle. A bracket that has closed, to a share `fine` of
+    x, was wrong: it is opened.
+    """
+    low, high = np.where(step > 0.0, x, bracket.low), np.where(step < 0.0, x, bracket.high)
+    closed = high - low <= fine * np.abs(x)
+    low, high = np.where(closed, -WIDE, low), np.where(closed, WIDE, high)
+    aim = x + step
+    outside = ((aim <= low) | (aim >= high)) & (low > -WIDE) & (high < WIDE) & (step != 0.0)
+    return Bracket(low, high), np.where(outside, 0.5 * (low + high) - x, step)
 
 
 def zero_between(at_low: Array, at_high: Array) -> Array:

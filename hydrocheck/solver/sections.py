@@ -9,9 +9,11 @@ with u the flow of its work line, b the bank inlet and r the return manifold pre
 the step of u at steps db and dr:
 
     commanded    du = (c - q) / (1 + kappa W')
-    short        du = (b - h + db - lift dr) / h'
+    short        section_drop ((dq / c)^2 + 2 q dq / c^2) + W' du = b - h + db - lift dr
 
-(kappa: flow per pressure of an open port relief, which adds its own dr). A machine stands still
+(kappa: flow per pressure of an open port relief, which adds its own dr). The second is left a
+quadratic in du while its root is above u, its slope taken there with db = dr = 0: a straight line
+would miss the root of a square that begins at rest. A machine stands still
 where b does not reach h at the first trickle; then only its port relief passes oil, by the law of
 the section.
 """
@@ -29,9 +31,7 @@ from hydrocheck.solver.needs import Mask
 from hydrocheck.solver.roots import EPS
 
 CREEP = 1e-4
-"""Share of the command below which a section's slope is taken as at that share."""
-FLAT = 1e-30
-"""Least slope of pressure with flow [Pa s/m3]; far below that of any part."""
+"""Share of the command below which a section's slope is taken as at that share: at rest it is 0."""
 
 
 class Row(NamedTuple):
@@ -39,6 +39,7 @@ class Row(NamedTuple):
 
     returned: by its work return line; over: by its port relief, where that leads to the return
     off: of its law, as a share of the section's drop
+    slack: how far b may fall before it is short [Pa]; inf where it is
     starts: least b at which it leaves standstill [Pa], or None where it moves everywhere
     """
 
@@ -52,6 +53,7 @@ class Row(NamedTuple):
     section_step: Form
     returned_step: Form
     work_step: Form
+    slack: Array
     starts: Array | None = None
 
 
@@ -89,22 +91,25 @@ def section_row(branch: Branch, u: Array, b: Array, r: Array) -> Row:
     section = np.asarray(add(u, port.flow))
     share = section / rated
     falls = branch.section_drop * share  # the section's drop, over its share
-    # d (section's drop) / dq; at rest that of a little flow, for a root of a square has none
-    bend = 2.0 * np.maximum(falls, CREEP * branch.section_drop) / rated
     short, spare = b - work - falls * share, branch.section_drop - falls
     growth = add(1.0, port.by_u)
-    steep = np.maximum(add(climb.slope, bend, growth), FLAT)
-    by_command, by_pressure = (commanded - section) / growth, short / steep
+    bend = 2.0 * falls / rated  # d (section's drop) / dq
+    by_command = (commanded - section) / growth
+    steep = add(climb.slope, bend, growth)
+    curve = branch.section_drop * np.square(growth / rated)
+    least = 2.0 * CREEP * curve * rated
+    root = np.sqrt(np.maximum(steep * steep + 4.0 * curve * np.maximum(short, 0.0), least * least))
+    by_pressure = 2.0 * short / (steep + root)
     # The law that rules has the lower root: far from both, the step to it tells more than its rest.
     starves = on & (by_pressure < by_command)
-    gain = np.where(starves, 1.0 / steep, 0.0)
+    gain = np.where(starves, 1.0 / root, 0.0)
     line_step = Form(
         np.where(starves, by_pressure, by_command),
         gain,
         add(0.0, gain if full else gain * lift, -1.0),
     )
     if isinstance(port.by_r, np.ndarray):
-        by_relief = np.where(starves, -(lift + bend * port.by_r) / steep, -port.by_r / growth)
+        by_relief = np.where(starves, -(lift + bend * port.by_r) / root, -port.by_r / growth)
         line_step = line_step._replace(by_r=by_relief)
     direct = Form(0.0, 0.0, port.by_r)
     row = Row(
@@ -120,6 +125,7 @@ def section_row(branch: Branch, u: Array, b: Array, r: Array) -> Row:
             direct, port.to_return
         ),
         work_step=line_step.times(climb.slope).plus(STEP_R, lift),
+        slack=np.where(on & ~starves, np.maximum(short - spare, 0.0), np.inf),
     )
     held = on & (u <= 2.0 * TRICKLE * commanded) & (short < 0.0)
     if not held.any():
@@ -155,5 +161,6 @@ def _held(branch: Branch, row: Row, held: Mask, b: Array, r: Array) -> Row:
         section_step=where(held, over_step, row.section_step),
         returned_step=where(held, over_step.times(to_return), row.returned_step),
         work_step=where(held, work_step, row.work_step),
+        slack=np.where(held, np.inf, row.slack),
         starts=row.starts,
     )
