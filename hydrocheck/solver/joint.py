@@ -173,9 +173,10 @@ def _newton(
             settled[rows[index]] = True
             left = np.flatnonzero(~done)
             rows = rows[left]
+            x = x.rows(left)
             if left.size == 0:
                 break
-            network, x = network.take(left), x.rows(left)
+            network = network.take(left)
             guard = None if guard is None else guard.rows(left)
     return rows, x
 

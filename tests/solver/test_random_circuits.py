@@ -109,3 +109,14 @@ def test_a_thousand_varied_trucks_equal_one_by_one() -> None:
         alone = solve(one, Points.of(one, 90.0, 315.0, command=asked))
         np.testing.assert_allclose(together.flow[i], alone.flow[0], rtol=1e-10, atol=1e-18)
         np.testing.assert_allclose(together.pump_pressure[i], alone.pump_pressure[0], rtol=1e-10)
+
+
+def test_blocks_that_settle_at_different_steps_agree_with_one_block(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Rows are worked through in blocks: one may be settled while another still has rows left."""
+    whole = solved(100, 300, "parallel", "load sensing", True)
+    monkeypatch.setattr(joint, "BLOCK", 3)
+    parts = solved(100, 300, "parallel", "load sensing", True)
+    np.testing.assert_allclose(parts.pump_pressure, whole.pump_pressure, rtol=1e-9)
+    np.testing.assert_allclose(parts.flow, whole.flow, rtol=1e-7, atol=1e-15)
