@@ -80,7 +80,11 @@ def _least(needs: Needs, shelf: tuple[ShelfPart, ...] | None, knob: _Knob) -> Re
         return knob.value * factor if knob.more else knob.value / factor
 
     def enough(factor: float) -> bool:
-        return fits(knob.apply(needs, value(factor)), shelf)
+        try:
+            relaxed = knob.apply(needs, value(factor))
+        except DomainError:  # a value that no engine or file takes
+            return False
+        return fits(relaxed, shelf)
 
     low, high = 1.0, FURTHEST
     if not enough(high):

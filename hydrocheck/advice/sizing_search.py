@@ -43,6 +43,10 @@ Index = NDArray[np.intp]
 AIMS = ("low_speed", "heat", "power", "size", "overspeed")
 POINTS_AT_ONCE = 24_000
 COMBOS_AT_ONCE = 60_000
+AT_MOST = (
+    "the pump can give {value} at most at the lowest engine speed, worn; "
+    "{limit} is asked, reserve included"
+)
 
 
 @dataclass
@@ -122,6 +126,8 @@ class Search:
             rows = judged.apply(kept, rows)
         count.by_formula = size - rows.size
         left = rows.size
+        if not brute:
+            rows = self._without_slip(combos, judged, rows)
         rows = self._bounds(combos, judged, rows, brute)
         count.by_bound = left - rows.size
         for part in _pieces(rows, POINTS_AT_ONCE // max(self._points_each, 1)):
@@ -133,6 +139,22 @@ class Search:
     @property
     def _points_each(self) -> int:
         return sum(2 * c.engine.size * c.oil.size for c in self.conditions)
+
+    def _without_slip(self, combos: Combos, judged: Judged, rows: Index) -> Index:
+        """The first bound: a pump that did not slip would have to give the demands."""
+        frame = self.frame
+        for one, asked in zip(self.conditions, self.demands.by_scenario, strict=True):
+            mine = combos.take(rows)
+            first = np.zeros(rows.size, dtype=np.intp)
+            total = np.zeros((rows.size, one.oil.size))
+            for name, flow in asked.items():
+                total += flow[mine.motors.get(name, first)]
+            displacement = np.array([m.displacement for m in frame.pumps])[mine.pump]
+            full = displacement * np.array(frame.ratios)[mine.ratio] * one.engine[0]
+            wanted = total.max(axis=1) * (1.0 + frame.needs.margins.flow)
+            rule = Rule("flow-demand", one.scenario.name, AT_MOST, "flow", upper=False)
+            rows = judged.apply(Test(rule, full, wanted), rows)
+        return rows
 
     def _bounds(self, combos: Combos, judged: Judged, rows: Index, brute: bool) -> Index:
         """Pressure that work needs, and the least that the pump must give: no steady state yet."""
@@ -324,11 +346,7 @@ def _flow_bound(
     worst = np.argmin(spare, axis=1)[:, None]
     limit = np.take_along_axis(wanted, worst, axis=1)[:, 0]
     value = limit + np.take_along_axis(spare, worst, axis=1)[:, 0]
-    says = (
-        "the pump can give {value} at most at the lowest engine speed, worn; "
-        "{limit} is asked, reserve included"
-    )
-    return Test(Rule("flow-demand", name, says, "flow", upper=False), value, limit)
+    return Test(Rule("flow-demand", name, AT_MOST, "flow", upper=False), value, limit)
 
 
 def _grid(one: Conditions, worst: bool) -> tuple[Array, Array, Array]:

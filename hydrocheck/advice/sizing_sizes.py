@@ -105,11 +105,13 @@ def conditions(frame: Frame) -> tuple[Conditions, ...]:
 class Demands:
     """What each function asks at the end of its life, by motor on offer; each by function, (O,).
 
+    by_scenario: demand in each scenario at its oil temperatures, (O, T) each
     most: greatest demand of any scenario; section: what its section passes at most at its maximum
     trim; rated: preferred section flow; carried: most that its lines carry [m3/s]
     supply, returns: bores of its lines [m], inf where no preferred one will do
     """
 
+    by_scenario: tuple[Mapping[str, Array], ...]
     most: Mapping[str, Array]
     section: Mapping[str, Array]
     rated: Mapping[str, Array]
@@ -123,7 +125,15 @@ def demands(frame: Frame, wanted: tuple[Conditions, ...]) -> Demands:
 
     Demand depends on the function's own motor, its load and the oil, on nothing else.
     """
-    most = _most(frame, wanted)
+    by_scenario = tuple(_by_motor(frame, one) for one in wanted)
+    names = [f.name for f in solved_functions(frame.truck)]
+    nothing = {n: np.zeros(len(frame.motors.get(n, (1,)))) for n in names}
+    most = {
+        name: np.max(
+            [nothing[name], *(d[name].max(axis=1) for d in by_scenario if name in d)], axis=0
+        )
+        for name in names
+    }
     section = {name: np.maximum(q * TRIM_ROOM, LITRE_A_MINUTE) for name, q in most.items()}
     rated = {name: next_number(flow, LITRE_A_MINUTE) for name, flow in section.items()}
     # Without trims a section opens fully.
@@ -140,7 +150,7 @@ def demands(frame: Frame, wanted: tuple[Conditions, ...]) -> Demands:
             # What leaves the far side while the near one is fed.
             out = out / _area_share(function.cylinder.bore, function.cylinder.rod)
         returns[name] = _work_bore(frame, name, out, fastest[1], coldest)
-    return Demands(most, section, rated, carried, supply, returns)
+    return Demands(by_scenario, most, section, rated, carried, supply, returns)
 
 
 def _work_bore(frame: Frame, name: str, flow: Array, fastest: float, oil: float) -> Array:
@@ -160,22 +170,20 @@ def _work_bore(frame: Frame, name: str, flow: Array, fastest: float, oil: float)
     return np.where(good.any(axis=1), BORES[np.argmax(good, axis=1)], np.inf)
 
 
-def _most(frame: Frame, wanted: tuple[Conditions, ...]) -> dict[str, Array]:
-    functions = solved_functions(frame.truck)
-    most = {f.name: np.zeros(len(frame.motors.get(f.name, (1,)))) for f in functions}
-    for place, function in enumerate(functions):
-        options = frame.motors.get(function.name, ())
-        for one in wanted:
-            if not any(task.name == function.name for task in one.scenario.run):
-                continue
-            oil = np.tile(one.oil, max(len(options), 1))
-            pick = np.repeat(np.arange(max(len(options), 1)), one.oil.size)
-            truck = _one_motor(frame, function.name, pick)
-            alone = _only(one.scenario, function.name)
-            work = plan_pairs(truck, alone, float(one.engine[0]), oil)
-            flow = work.demand[:, place].reshape(-1, one.oil.size).max(axis=1)
-            most[function.name] = np.maximum(most[function.name], flow)
-    return most
+def _by_motor(frame: Frame, one: Conditions) -> dict[str, Array]:
+    """Demand of each function of a scenario, worn, by motor on offer and oil, (O, T) each."""
+    found = {}
+    for place, function in enumerate(solved_functions(frame.truck)):
+        name = function.name
+        if not any(task.name == name for task in one.scenario.run):
+            continue
+        count = len(frame.motors.get(name, (1,)))
+        pick = np.repeat(np.arange(count), one.oil.size)
+        truck = _one_motor(frame, name, pick)
+        alone = _only(one.scenario, name)
+        work = plan_pairs(truck, alone, float(one.engine[0]), np.tile(one.oil, count))
+        found[name] = work.demand[:, place].reshape(count, one.oil.size)
+    return found
 
 
 def _only(scenario: Scenario, function: str) -> Scenario:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Any, Literal
 
 Form = Literal[
@@ -194,4 +195,10 @@ def named_tables(cls: type, about: str) -> Any:
 
 def specs(cls: type) -> dict[str, Spec]:
     """The attributes of a model class that the truck file can hold, in order."""
+    return dict(_specs(cls))
+
+
+@cache
+def _specs(cls: type) -> dict[str, Spec]:
+    """Looked up once: `Circuit.vary` asks at every step of a path."""
     return {f.name: f.metadata["spec"] for f in dataclasses.fields(cls) if "spec" in f.metadata}
