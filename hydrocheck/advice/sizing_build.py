@@ -76,10 +76,11 @@ def _with_sections(truck: Truck, frame: Frame, combos: Combos, search: Search) -
         section = replace(function.section, rated_flow=rated)
         made = replace(function, section=section)
         if function.motor:
-            top = min(_step_up(_command(most, rated)), 1.0)
+            # Rounded down: the lines are sized for no more, and above the demand there is room.
+            top = np.floor(_command(most, rated) / TRIM_STEP + 1e-9) * TRIM_STEP
             least = _least_flow(truck, function, search)
             low = min(_step_up(_command(min(least, 0.9 * most), rated)), top - TRIM_STEP)
-            made = replace(made, trims=Trims(min=low, max=top))
+            made = replace(made, trims=Trims(min=low, max=float(top)))
         functions.append(made)
     return replace(truck, function=tuple(functions))
 

@@ -51,10 +51,14 @@ def command(
     from hydrocheck.advice.sizing import size_truck
     from hydrocheck.model.needs import read_needs
     from hydrocheck.model.shelf import read_shelf
+    from hydrocheck.report.figures import figure_format
     from hydrocheck.report.files import refuse_targets
     from hydrocheck.report.sizing import explain_text, sizing_json, sizing_text
 
     refuse_targets([f for f in files.values() if f is not None], force=force)
+    for figure in (files["plot"], files["budget"]):
+        if figure is not None:
+            figure_format(Path(figure))
     parts = None if shelf is None else read_shelf(shelf)
     wanted = read_needs(_source(needs, demo))
     sizing = size_truck(wanted, parts, place=place)

@@ -308,6 +308,19 @@ def problems(needs: Needs) -> Iterator[Problem]:
         if name in names[:i]:
             yield ("function", i, "name"), f"{name}.name", f"'{name}' is used twice"
     yield from _tasks(needs, names)
+    yield from _orders(needs)
+
+
+def _orders(needs: Needs) -> Iterator[Problem]:
+    """The greatest order of the spreading table must be asked: the sizes follow the scenarios."""
+    spreading = needs.spreading
+    tasks = [t for s in needs.scenario for t in s.run if t.rate is not None]
+    if not (spreading.rates and spreading.road_speeds and tasks):
+        return
+    asked = max(float(t.rate or 0.0) * float(t.road_speed or 0.0) for t in tasks)
+    if max(spreading.rates) * max(spreading.road_speeds) > asked * (1.0 + 1e-9):
+        said = "no scenario asks for the greatest rate at the greatest road speed; let one do so"
+        yield ("spreading", "rates"), "spreading.rates", said
 
 
 def _function(function: NeededFunction, path: tuple[str | int, ...]) -> Iterator[Problem]:

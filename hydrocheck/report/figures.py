@@ -15,14 +15,20 @@ if TYPE_CHECKING:
 FORMATS = ("png", "svg", "pdf")
 
 
+def figure_format(path: Path) -> str:
+    """The format of a file's ending. Raises FileError for one that no figure is written in."""
+    ending = path.suffix.lower().removeprefix(".")
+    if ending not in FORMATS:
+        raise FileError(f"{path}: a figure is written as {', '.join('.' + f for f in FORMATS)}")
+    return ending
+
+
 def save_figure(figure: Figure, path: Path, *, force: bool = False) -> None:
     """Write a figure in the format of the file's ending. Raises FileError.
 
     No date or program version goes into the file, so that equal figures are equal files.
     """
-    ending = path.suffix.lower().removeprefix(".")
-    if ending not in FORMATS:
-        raise FileError(f"{path}: a figure is written as {', '.join('.' + f for f in FORMATS)}")
+    ending = figure_format(path)
     import warnings
 
     import matplotlib as mpl
