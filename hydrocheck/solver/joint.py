@@ -172,8 +172,7 @@ def _newton(
             state.fill(rows[index], now.state(index))
             settled[rows[index]] = True
             left = np.flatnonzero(~done)
-            rows = rows[left]
-            x = x.rows(left)
+            rows, x = rows[left], x.rows(left)
             if left.size == 0:
                 break
             network = network.take(left)

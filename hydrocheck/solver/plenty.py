@@ -26,7 +26,7 @@ from hydrocheck.solver.needs import Index, Mask, beside, run
 from hydrocheck.solver.state import State
 from hydrocheck.solver.supply import deliverable, held_pressure, relieved_pressure
 
-BLOCK = 4096
+BLOCK = 16384
 """Points worked on at a time, so that what is between two steps stays in the processor's cache."""
 
 
