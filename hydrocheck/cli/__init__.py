@@ -45,6 +45,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "schema": ("hydrocheck.cli.schema", "The JSON Schema of the truck file."),
 }
 
+MAX_LENGTH = 800  # of one of them
 MAX_LINES = 20  # of a truck file's errors; what follows is only counted
 
 
@@ -79,6 +80,17 @@ class LazyGroup(click.Group):
             raise click.UsageError(_unknown("command", name, self.table), ctx)
         return super().resolve_command(ctx, args)
 
+    def main(self, *args: Any, **settings: Any) -> Any:
+        """Run as a program; what fails before a command runs (--help on a full disk) is a line."""
+        try:
+            return super().main(*args, **settings)
+        except OSError as error:
+            if not settings.get("standalone_mode", True):
+                raise
+            _drop_unwritable_output()
+            click.echo(f"error: {_os_error_line(error)}", err=True)
+            sys.exit(2)
+
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command; what a user can cause ends as lines on standard error, exit code 2."""
         _settle_encoding()
@@ -87,6 +99,11 @@ class LazyGroup(click.Group):
         except HydrocheckError as error:
             lines = error_lines(error)
         except KeyboardInterrupt:
+            ctx.exit(130)
+        except RuntimeError as error:
+            # Python before 3.12 wraps an interrupt that falls into the making of a class.
+            if not isinstance(error.__cause__, KeyboardInterrupt):
+                raise
             ctx.exit(130)
         except OSError as error:
             if error.errno == errno.EPIPE:  # `| head`: click ends quietly
@@ -103,12 +120,18 @@ def error_lines(error: HydrocheckError) -> list[str]:
     lines = list(error.lines) if isinstance(error, TruckFileError) else str(error).splitlines()
     if len(lines) > MAX_LINES:
         lines = [*lines[:MAX_LINES], f"... and {len(lines) - MAX_LINES} more"]
-    return [_printable(line) for line in lines] or [type(error).__name__]
+    return [_cut(_printable(line)) for line in lines] or [type(error).__name__]
 
 
 def _printable(text: str) -> str:
     """`text` without characters that could steer a terminal."""
     return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
+
+
+def _cut(line: str) -> str:
+    """A line without the middle of an endless file name or value."""
+    half = MAX_LENGTH // 2
+    return line if len(line) <= MAX_LENGTH else f"{line[:half]} ... {line[-half:]}"
 
 
 def _os_error_line(error: OSError) -> str:

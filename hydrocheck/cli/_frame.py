@@ -127,6 +127,8 @@ def truck_source(truck: str | None, demo: str | None) -> TruckSource:
     if truck is not None and demo is not None:
         raise click.UsageError("give a truck file or --demo NAME, not both")
     if truck is not None:
+        if not truck:
+            raise FileError("the name of the truck file is empty")
         return TruckSource(Path(truck), truck)
     if demo is None:
         names = demos.names()

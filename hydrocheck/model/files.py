@@ -16,6 +16,8 @@ def read_text(path: str | Path, what: str) -> str:
     what: what the file should be, for messages, such as "a truck file"
     """
     file = Path(path)
+    if not str(path):
+        raise FileError(f"the name of {what} is empty")
     try:
         if file.is_dir():
             raise FileError(f"{file}: is a folder; {what} is a text file")

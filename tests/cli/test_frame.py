@@ -294,6 +294,58 @@ def test_a_full_disk_is_one_line() -> None:
     assert err.count("\n") == 1
 
 
+@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="needs /dev/full")
+@pytest.mark.parametrize("args", [["--help"], ["--version"], ["check", "--help"], ["demo"]])
+def test_a_full_disk_is_one_line_before_a_command_runs_too(args: list[str]) -> None:
+    with open("/dev/full", "wb") as full:
+        done = subprocess.run(
+            [sys.executable, "-m", "hydrocheck", *args],
+            stdout=full, stderr=subprocess.PIPE, text=True, check=False,
+        )  # fmt: skip
+    assert done.returncode == 2
+    assert done.stderr.startswith("error: ")
+    assert done.stderr.count("\n") == 1
+
+
+def test_an_interrupt_wrapped_by_python_is_quiet(run: Run) -> None:
+    # Python 3.11: "RuntimeError: Error calling __set_name__ on ..." from KeyboardInterrupt
+    wrapped = RuntimeError("Error calling __set_name__")
+    wrapped.__cause__ = KeyboardInterrupt()
+    result = run(["x"], x=fails_with(wrapped))
+    assert (result.exit_code, result.output) == (130, "")
+    with pytest.raises(RuntimeError, match="a defect"):
+        run(["x"], x=fails_with(RuntimeError("a defect")))
+
+
+def test_an_interrupt_while_loading_is_quiet() -> None:
+    code = (
+        "import sys, hydrocheck.__main__ as m\n"
+        "class Stop:\n"
+        "    def find_spec(self, name, *_):\n"
+        "        if name == 'click': raise KeyboardInterrupt\n"
+        "sys.meta_path.insert(0, Stop())\n"
+        "m.run()\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stdout, done.stderr) == (130, "", "")
+
+
+@pytest.mark.parametrize("command", [["check", ""], ["fit", "", "--machine", "pump"]])
+def test_an_empty_file_name_is_named_as_such(command: list[str], hydrocheck_cli: Run) -> None:
+    result = hydrocheck_cli(*command)
+    assert result.exit_code == 2
+    assert "is empty" in result.stderr
+    assert result.stderr.count("\n") == 1
+
+
+def test_an_endless_file_name_does_not_fill_the_screen(hydrocheck_cli: Run) -> None:
+    result = hydrocheck_cli("check", "x" * 5000)
+    assert result.exit_code == 2
+    assert len(result.stderr) < 900
+    assert result.stderr.endswith("\n")
+    assert "name too long" in result.stderr
+
+
 def test_python_dash_m_is_the_command() -> None:
     done = subprocess.run(
         [sys.executable, "-m", "hydrocheck", "--version"],
