@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 @click.option("--width", metavar="WIDTH", help='Width to cover, such as "24 ft" (else the lanes).')
 @click.option("--road-speed", metavar="SPEED", help='Of the truck, such as "25 mph".')
 @click.option("--air", metavar="TEMPERATURE", help='Of the air (else "23 degF").')
-@click.option("--height", metavar="LENGTH", help="Disc above the road, for the truck file's.")
+@click.option("--height", metavar="LENGTH", help="Disc above the road, in place of the file's.")
 @click.option("--tilt", metavar="ANGLE", help='Tilt of the disc, such as "3 deg".')
 @click.option(
     "--high-side",

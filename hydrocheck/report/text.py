@@ -102,7 +102,7 @@ def table(
 
     `align` has one letter a column, "l" or "r" (default: "l", then "r"). Right-aligned cells
     hold numbers and never break. When the columns are too wide together, the left-aligned ones
-    wrap, the last of them first; when that is not enough, the columns that are left over follow
+    wrap, the widest of them first; when that is not enough, the columns that are left over follow
     in a second table with the first column repeated.
 
     >>> print(table(["part", "flow gal/min"], [["auger", "7.0"], ["spinner", "12.5"]]))
@@ -154,17 +154,22 @@ def _blocks(least: Sequence[int], width: int) -> list[list[int]]:
 def _widths(
     columns: Sequence[Sequence[str]], least: Sequence[int], align: Sequence[str], width: int
 ) -> list[int]:
-    """Widths that fit: natural ones, then squeezed from the last text column to the first."""
+    """Widths that fit: natural ones; else the widest text columns squeezed, the first last."""
     natural = [max(_length(cell) for cell in cells) for cells in columns]
     # A number column's head wraps before any text does.
     widths = [
         low if side == "r" and sum(natural) + len(GAP) * (len(natural) - 1) > width else wide
         for wide, low, side in zip(natural, least, align, strict=True)
     ]
-    for index in reversed(range(len(widths))):
-        excess = sum(widths) + len(GAP) * (len(widths) - 1) - width
-        if excess > 0:
-            widths[index] = max(min(widths[index], least[index]), widths[index] - excess)
+    excess = sum(widths) + len(GAP) * (len(widths) - 1) - width
+    while excess > 0:
+        spare = [
+            (index > 0, wide, index) for index, wide in enumerate(widths) if wide > least[index]
+        ]
+        if not spare:
+            break
+        widths[max(spare)[2]] -= 1  # the first column, which names the rows, last of all
+        excess -= 1
     return [max(1, value) for value in widths]
 
 
@@ -205,5 +210,32 @@ def _wrap(text: str, width: int) -> list[str]:
     """`text` in lines of at most `width`; its own line breaks stay, an empty text is one line."""
     lines: list[str] = []
     for part in text.splitlines() or [""]:
-        lines += textwrap.wrap(printable(part), max(1, width), break_on_hyphens=False) or [""]
+        plain = printable(part)
+        if max(map(len, plain.split()), default=0) > width:
+            lines += _filled(plain, max(1, width))
+        else:
+            lines += textwrap.wrap(plain, max(1, width), break_on_hyphens=False) or [""]
     return lines
+
+
+def _filled(text: str, width: int) -> list[str]:
+    """Lines of a text with a word longer than a line: it begins one, and breaks after a point."""
+    lines = [""]
+    for word in text.split():
+        first, *rest = pieces = _broken(word, width)
+        if lines[-1] and (rest or len(lines[-1]) + 1 + len(word) > width):
+            lines += pieces
+        else:
+            lines[-1] = f"{lines[-1]} {first}".lstrip()
+            lines += rest
+    return lines
+
+
+def _broken(word: str, width: int) -> list[str]:
+    """A word in pieces of at most `width`: after a point or the like where there is one."""
+    pieces = []
+    while len(word) > width:
+        at = max(word.rfind(sign, 0, width) for sign in "._/,") + 1 or width
+        pieces.append(word[:at])
+        word = word[at:]
+    return [*pieces, word]

@@ -24,6 +24,23 @@ def test_table_wraps_the_last_text_column() -> None:
     ]
 
 
+def test_text_columns_are_squeezed_alike() -> None:
+    row = ["key", "one two three four five six", "seven eight nine ten eleven twelve"]
+    text = table(["key", "meaning", "source"], [row], align="lll", width=45)
+    assert text.splitlines() == [
+        "key  meaning              source",
+        "---  -------------------  -------------------",
+        "key  one two three four   seven eight nine",
+        "     five six             ten eleven twelve",
+    ]
+
+
+def test_a_long_word_begins_a_line_and_breaks_after_a_point() -> None:
+    text = table(["why"], [["needs auger.motor.starting_efficiency, x"]], align="l", width=25)
+    assert text.splitlines()[2:] == ["needs", "auger.motor.starting_", "efficiency, x"]
+    assert table(["why"], [["a" * 30]], width=20).splitlines()[2:] == ["a" * 20, "a" * 10]
+
+
 def test_a_head_wraps_before_text_and_stands_on_the_rule() -> None:
     text = table(["a b", "flow gal/min"], [["name of it", "7.0"]], width=20)
     assert text.splitlines() == [
