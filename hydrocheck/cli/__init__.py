@@ -34,6 +34,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "heat": ("hydrocheck.cli.heat", "Where the oil temperature settles, and how the oil warms."),
     "spread": ("hydrocheck.cli.spread", "Spread rates by road speed, calibration, cab card."),
     "replay": ("hydrocheck.cli.replay", "A route log through the truck: where it fell short."),
+    "sweep": ("hydrocheck.cli.sweep", "Any inputs over ranges, every combination, to CSV."),
     "throw": ("hydrocheck.cli.throw", "Where the salt lands: width against spinner speed."),
     "size": ("hydrocheck.cli.size", "Circuits for what a new truck must do, ranked, with reasons."),
     "fit": ("hydrocheck.cli.fit", "Loss parameters of a pump or motor from measured points."),

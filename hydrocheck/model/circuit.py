@@ -144,6 +144,53 @@ class Circuit:
         """
         return _vary(self, tuple(path.split(".")), path, value)  # type: ignore[no-any-return]  # generic over parts
 
+    def spec(self, path: str) -> Spec:
+        """What the value under a path of `vary` is: its kind, bounds, meaning.
+
+        Raises DomainError as `vary` does for a path.
+        """
+        return _spec(self, tuple(path.split(".")), path)
+
+
+def _spec(part: Any, keys: tuple[str, ...], path: str) -> Spec:
+    """The spec of the value under `keys`; a table that is not given still tells its own."""
+    found = _vary_step(part, keys, path)
+    if isinstance(found, Spec):
+        return found
+    return _spec(*found, path)
+
+
+def _vary_step(part: Any, keys: tuple[str, ...], path: str) -> Spec | tuple[Any, tuple[str, ...]]:
+    """One step along a path: the spec at its end, else the next part and what is left."""
+    key, rest = keys[0], keys[1:]
+    known = specs(type(part))
+    if found := _item(part, key, rest):
+        attribute, index, rest = found
+        if not rest:
+            raise DomainError(f"'{path}' is a part, not a value")
+        return getattr(part, attribute)[index], rest
+    if key not in known:
+        raise DomainError(f"no '{key}' in '{path}'; here fits: {_fitting(part, known)}")
+    inner = getattr(part, key)
+    if known[key].form in ("tables", "named tables"):
+        what = f"stands for {len(inner)} parts; name one" if inner else "is not given"
+        raise DomainError(f"'{key}' in '{path}' {what}")
+    if known[key].form == "table":
+        if inner is None:
+            raise DomainError(f"'{key}' in '{path}' is not given in the truck file")
+        if not rest:
+            raise DomainError(f"'{path}' is a part, not a value")
+        return inner, rest
+    if known[key].form not in ("quantity", "word or quantity", "count") or rest:
+        raise DomainError(f"'{path}' is no single number of the circuit")
+    return known[key]
+
+
+def _fitting(part: Any, known: dict[str, Spec]) -> str:
+    """What can stand next in a path."""
+    names = [getattr(item, "name", "") for a in known for item in _items(part, a)]
+    return ", ".join(k for k in dict.fromkeys([*names, *known]) if k not in ("", "name"))
+
 
 def _vary(part: Any, keys: tuple[str, ...], path: str, value: Scalar) -> Any:
     """A copy of a part with the value under `keys` replaced; `path` is for messages."""
@@ -156,22 +203,10 @@ def _vary(part: Any, keys: tuple[str, ...], path: str, value: Scalar) -> Any:
         items = list(getattr(part, attribute))
         items[index] = _vary(items[index], rest, path, value)
         return dataclasses.replace(part, **{attribute: tuple(items)})
-    if key not in known:
-        names = [getattr(item, "name", "") for a in known for item in _items(part, a)]
-        fits = ", ".join(k for k in dict.fromkeys([*names, *known]) if k not in ("", "name"))
-        raise DomainError(f"no '{key}' in '{path}'; here fits: {fits}")
-    inner = getattr(part, key)
-    if known[key].form in ("tables", "named tables"):
-        what = f"stands for {len(inner)} parts; name one" if inner else "is not given"
-        raise DomainError(f"'{key}' in '{path}' {what}")
-    if known[key].form == "table":
-        if inner is None:
-            raise DomainError(f"'{key}' in '{path}' is not given in the truck file")
-        if not rest:
-            raise DomainError(f"'{path}' is a part, not a value")
-        return dataclasses.replace(part, **{key: _vary(inner, rest, path, value)})
-    if known[key].form not in ("quantity", "word or quantity", "count") or rest:
-        raise DomainError(f"'{path}' is no single number of the circuit")
+    step = _vary_step(part, keys, path)
+    if not isinstance(step, Spec):
+        inner = _vary(step[0], rest, path, value)
+        return dataclasses.replace(part, **{key: inner})
     _refuse_value(known[key], path, value)
     return dataclasses.replace(part, **{key: value})
 
