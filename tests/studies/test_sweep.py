@@ -85,7 +85,7 @@ def test_inputs_that_are_planned_one_after_the_other_run_slowest() -> None:
     speeds = np.array(results["auger.speed"], dtype=float)
     assert (speeds[:3] > speeds[3:]).all()
     _, heavy = swept("spreading.density=60..80 lb/ft3:2", keep=("auger.speed",))
-    assert heavy["auger.speed"][0] == pytest.approx(heavy["auger.speed"][1] * 80 / 60, rel=1e-6)  # type: ignore[operator]  # numbers
+    assert heavy["auger.speed"][0] == pytest.approx(heavy["auger.speed"][1] * 80 / 60, rel=1e-6)  # type: ignore[operator]  # both are numbers
 
 
 def test_blocks_do_not_change_the_answer() -> None:
@@ -103,7 +103,7 @@ def test_usual_columns_are_those_of_what_runs() -> None:
     assert "plow.flow" not in results
     assert results["supply limit"] == ["full stroke", "load signal"]
     assert results["auger.limit"][0] == "short"
-    assert float(results["auger.missing"][0]) > 0.0  # type: ignore[arg-type]  # a number
+    assert float(results["auger.missing"][0]) > 0.0  # type: ignore[arg-type]  # is a number
     assert results["auger.missing"][1] == 0.0
 
 
