@@ -31,6 +31,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "hydrocheck.cli.trims",
         "Predicted minimum and maximum trims, and what bounds them.",
     ),
+    "sheet": ("hydrocheck.cli.sheet", "The set-up sheet, one HTML file to print or fill in."),
     "heat": ("hydrocheck.cli.heat", "Where the oil temperature settles, and how the oil warms."),
     "spread": ("hydrocheck.cli.spread", "Spread rates by road speed, calibration, cab card."),
     "replay": ("hydrocheck.cli.replay", "A route log through the truck: where it fell short."),

@@ -43,12 +43,12 @@ def budget_text(truck: str, budget: Budget, units: str) -> str:
                 "* marks the working band."
             ),
             table(headers, rows, align="r" * len(headers)),
-            paragraph(_verdict(budget, units)),
+            paragraph(verdict_text(budget, units)),
         ]
     )
 
 
-def _verdict(budget: Budget, units: str) -> str:
+def verdict_text(budget: Budget, units: str) -> str:
     """Where the demand is just met, and who falls short below."""
     low, high = (float(budget.engine_speed[k]) for k in (0, -1))
     short = ", ".join(starved(budget))

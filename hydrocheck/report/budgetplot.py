@@ -44,7 +44,7 @@ def budget_figure(truck: str, budget: Budget, units: str) -> Figure:
     top = ROOM * max(float(available.max()), float(total.max()), 1e-9)
     axes.set_xlim(_limits(rpm))
     axes.set_ylim(0, top)
-    _shade_band(axes, budget, units)
+    shade_band(axes, budget.working, units)
     _stack(axes, rpm, demand, budget.functions, top)
     axes.plot(rpm, total, color="0.15", linewidth=1.4, linestyle=(0, (5, 2)))
     axes.plot(rpm, available, color="black", linewidth=2.2)
@@ -68,12 +68,12 @@ def _limits(rpm: Array) -> tuple[float, float]:
     return (low, high) if high > low else (low - 1.0, high + 1.0)
 
 
-def _shade_band(axes: Axes, budget: Budget, units: str) -> None:
-    """The working band, named above the axes, where no curve passes."""
-    if budget.working is None:
+def shade_band(axes: Axes, working: tuple[float, float] | None, units: str) -> None:
+    """The working band [rad/s], named above the axes, where no curve passes."""
+    if working is None:
         return
     left, right = axes.get_xlim()
-    low, high = (display_value(v, "shaft_speed", units)[0] for v in budget.working)
+    low, high = (display_value(v, "shaft_speed", units)[0] for v in working)
     low, high = max(low, left), min(high, right)
     if low >= high:
         return

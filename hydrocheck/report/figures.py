@@ -24,11 +24,15 @@ def figure_format(path: Path) -> str:
 
 
 def save_figure(figure: Figure, path: Path, *, force: bool = False) -> None:
-    """Write a figure in the format of the file's ending. Raises FileError.
+    """Write a figure in the format of the file's ending. Raises FileError."""
+    write_bytes(path, figure_bytes(figure, figure_format(path)), force=force)
 
-    No date or program version goes into the file, so that equal figures are equal files.
+
+def figure_bytes(figure: Figure, ending: str) -> bytes:
+    """A figure as a file of one of the `FORMATS`.
+
+    No date or program version goes into it, so that equal figures are equal files.
     """
-    ending = figure_format(path)
     import warnings
 
     import matplotlib as mpl
@@ -39,4 +43,4 @@ def save_figure(figure: Figure, path: Path, *, force: bool = False) -> None:
         # A sign that the font lacks is drawn as a box; that is no reason to write to the terminal.
         warnings.filterwarnings("ignore", message="Glyph .* missing")
         figure.savefig(buffer, format=ending, dpi=150, metadata=metadata[ending])
-    write_bytes(path, buffer.getvalue(), force=force)
+    return buffer.getvalue()

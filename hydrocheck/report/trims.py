@@ -110,7 +110,7 @@ def _current(drive: ValveDrive | None, low: float, high: float) -> str:
 
 def _function_text(report: TrimReport, trim: Trim, units: str) -> str:
     engine = show(report.prediction.engine_speed, "shaft_speed", units)
-    rows = [("set while", ", ".join(trim.beside) + " run" if trim.beside else "nothing else runs")]
+    rows = [("set while", beside_words(trim))]
     rows.append(("minimum", minimum_words(trim)))
     rows.append(("maximum", maximum_words(trim)))
     rows.append(("bounds", "; ".join(f"{w.name} {_speed(w.speed)}" for w in trim.wishes)))
@@ -124,6 +124,13 @@ def _function_text(report: TrimReport, trim: Trim, units: str) -> str:
     rows += [("not known", gap) for gap in trim.gaps]
     title = f"{trim.function} ({trim.kind})" if trim.kind != trim.function else trim.function
     return f"{title}\n" + pairs(rows, indent=2) + "\n" + _conditions(trim, units)
+
+
+def beside_words(trim: Trim) -> str:
+    """What runs while a function is set."""
+    if not trim.beside:
+        return "nothing else runs"
+    return " and ".join(trim.beside) + (" run" if len(trim.beside) > 1 else " runs")
 
 
 def _speed(speed: float) -> str:

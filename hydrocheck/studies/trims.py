@@ -31,6 +31,7 @@ from hydrocheck.solver import Points, solve, solved_functions
 from hydrocheck.studies.budget import ENOUGH
 from hydrocheck.studies.commands import flow_of, trimmed_functions
 from hydrocheck.studies.conditions import engine_speeds, oil_temperatures, top_speed
+from hydrocheck.studies.tolerance import half_widths
 from hydrocheck.studies.trimbounds import (
     FEEDER_SETTING,
     OILS,
@@ -227,7 +228,9 @@ def _trim(truck: Truck, name: str) -> Trim:
     emptied = _place(truck, grid, "working", False)
     low, high = float(grid.minimum[at]), float(grid.maximum[at])
     slack = float(np.nan_to_num(grid.fed[at]) - np.nan_to_num(high)) > SLACK
-    bands = _bands(truck, function, (low, high), slack)
+    bands = half_widths(
+        truck, lambda moved: reference_trims(moved, name), _supply(truck, name) if slack else ()
+    )
     return Trim(
         function=name,
         kind=function.kind,
@@ -242,8 +245,8 @@ def _trim(truck: Truck, name: str) -> Trim:
         maximum=high,
         maximum_hot=float(grid.maximum[hot]),
         maximum_empty=float(grid.maximum[emptied]),
-        minimum_band=bands[0],
-        maximum_band=bands[1],
+        minimum_band=float(bands[0]),
+        maximum_band=float(bands[1]),
         ruled_by=grid.ruled_by[at],
         wishes=wishes,
         fed=float(grid.fed[at]),
@@ -253,6 +256,12 @@ def _trim(truck: Truck, name: str) -> Trim:
         file=function.trims,
         gaps=(*gaps, *start_gaps(truck, function)),
     )
+
+
+def _supply(truck: Truck, name: str) -> list[str]:
+    """First words of the keys that only decide how much oil there is for a function."""
+    others = [f.name for f in truck.function if f.name != name]
+    return [*others, *(p.name for p in truck.pump), *(r.name for r in truck.relief), "engine"]
 
 
 def _told(task: Task) -> str:
@@ -345,57 +354,3 @@ def _overspeed(truck: Truck, function: Function, grid: Grid, at: int) -> Overspe
     place = solved_functions(truck).index(function)
     speed = float(solve(truck, points).speed[:, place].max())
     return Overspeed(command, speed, float(limit), top) if speed > float(limit) else None
-
-
-def _bands(
-    truck: Truck, function: Function, trims: tuple[float, float], slack: bool
-) -> tuple[float, float]:
-    """Half widths of minimum and maximum at the reference from the file's tolerances [1].
-
-    Each value is moved by its tolerance to both sides; the greater changes add in squares.
-    slack: whether the supply feeds far more than the maximum, so that pump and other functions do
-    not count
-    """
-    sums = np.zeros(2)
-    others = [f.name for f in truck.function if f is not function]
-    supply = (*others, *(p.name for p in truck.pump), *(r.name for r in truck.relief), "engine")
-    for path, half in truck.tolerances.items():
-        if slack and path.partition(".")[0] in supply:
-            continue
-        moves = []
-        for sign in (-1.0, 1.0):
-            try:
-                moved = truck.vary(path, _value(truck, path) + sign * half)
-                moves.append(np.abs(np.subtract(reference_trims(moved, function.name), trims)))
-            except (DomainError, MissingValue):
-                continue  # that side lies out of bounds
-        if moves:
-            sums += np.nan_to_num(np.max(moves, axis=0)) ** 2
-    return float(np.sqrt(sums[0])), float(np.sqrt(sums[1]))
-
-
-def _value(truck: Truck, path: str) -> float:
-    """The value under a path of `Circuit.vary`."""
-    part: object = truck
-    keys = path.split(".")
-    while keys:
-        key = keys.pop(0)
-        found = getattr(part, key, None)
-        if isinstance(found, tuple):
-            named = [one for one in found if keys and getattr(one, "name", "") == keys[0]]
-            part = named[0] if named else found[0]
-            keys = keys[1:] if named else keys
-        elif found is not None:
-            part = found
-        else:
-            part = _by_name(part, key, path)
-    return float(part)  # type: ignore[arg-type]  # a tolerance stands on a number
-
-
-def _by_name(part: object, key: str, path: str) -> object:
-    for items in vars(part).values():
-        if isinstance(items, tuple):
-            for one in items:
-                if getattr(one, "name", "") == key:
-                    return one
-    raise DomainError(f"no '{key}' in '{path}'")
