@@ -32,7 +32,7 @@ def control_rows(truck: Truck, prediction: Prediction, units: str) -> list[tuple
             rows.append((label, f"not computed: {error}"))
 
     add("full discharge", lambda: _discharge_rows(full_discharge(known), units))
-    add("road speed", lambda: [r for f in follow_road_speed(known) for r in _follow_rows(f, units)])
+    add("road speed", lambda: _follow_rows(follow_road_speed(known), units))
     add("links", lambda: [_link_row(one, units) for one in linked_flows(known)])
     return rows
 
@@ -79,30 +79,29 @@ def _discharge_rows(found: Discharge | None, units: str) -> list[tuple[str, str]
 
 
 def _follow_rows(found: Following, units: str) -> list[tuple[str, str]]:
-    rows = []
-    if found.mode == "proportional":
-        told = []
-        for rate, slow, fast in zip(found.rates, found.slowest, found.fastest, strict=True):
-            low, high = (show(float(v), "road_speed", units) for v in (slow, fast))
-            told.append(f"{show(float(rate), 'application_rate', units)} from {low} to {high}")
-        rows.append((f"{found.feeder} follows", "; ".join(told)))
-        rows += _off_rows(found, units)
-    else:
-        fixed = show(float(found.rates[-1]), "application_rate", units)
-        fast, slow = (show(float(v), "road_speed", units) for v in found.road_speeds[[-1, 0]])
-        more = show(float(found.put_down[-1, 0]), "application_rate", units)
-        rule = "runs whenever the truck moves" if found.mode == "start-stop" else "runs at one rate"
-        rows.append(
-            (f"{found.feeder} {rule}", f"set for {fixed} at {fast} it puts down {more} at {slow}")
-        )
+    rows, table = [], found.table
+    accuracy = f"{100 * table.accuracy:.0f} %"
+    held = []
+    for rate, low, high in zip(table.rates, table.held_from, table.held_to, strict=True):
+        ends = (show(float(v), "road_speed", units) for v in (low, high))
+        where = "nowhere" if not np.isfinite(low) else " to ".join(ends)
+        held.append(f"{show(float(rate), 'application_rate', units)} {where}")
+    how = {
+        "proportional": "follows in proportion",
+        "start-stop": "runs at one rate whenever the truck moves",
+        "off": "runs at one rate, also at a standstill",
+    }[found.mode]
+    kept = f"{table.feeder} {how}; rates kept within {accuracy}: " + "; ".join(held)
+    rows.append(("road speed", kept))
+    rows += _off_rows(found, units)
     short = found.share < 1.0 - ABOUT
     if short.any():
         told = [
             f"{100 * s:.0f} % at {show(float(e), 'shaft_speed', units)}"
             for e, s in zip(found.engine_speed[short], found.share[short], strict=True)
         ]
-        rows.append(("engine speed", f"of its greatest discharge {found.feeder} gives only "
-                     + ", ".join(told)))  # fmt: skip
+        text = f"of its greatest discharge {table.feeder} gives only " + ", ".join(told)
+        rows.append(("engine speed", text))
     if found.pulses is not None:
         low, high = (show(float(p), "frequency", units) for p in found.pulses[[0, -1]])
         rows.append(("speed sensor", f"{low} to {high} over the road speeds"))
@@ -110,22 +109,17 @@ def _follow_rows(found: Following, units: str) -> list[tuple[str, str]]:
 
 
 def _off_rows(found: Following, units: str) -> list[tuple[str, str]]:
-    """Where the trims keep an order from being followed at the road speeds of the file."""
-    rows = []
-    for which, off in (
-        ("too much", found.put_down > found.rates[:, None] * (1.0 + ABOUT)),
-        ("too little", found.put_down < found.rates[:, None] * (1.0 - ABOUT)),
-    ):
-        if not off.any():
+    """The order that is missed most at the road speeds of the file, to either side."""
+    rows, table = [], found.table
+    share = np.nan_to_num(table.share, nan=1.0) - 1.0
+    for label, miss in (("most too much", share), ("most too little", -share)):
+        r, v = (int(k) for k in np.unravel_index(int(np.argmax(miss)), miss.shape))
+        if miss[r, v] <= table.accuracy:
             continue
-        share = found.put_down / found.rates[:, None] - 1.0
-        r, v = np.unravel_index(int(np.argmax(np.where(off, np.abs(share), 0.0))), off.shape)
-        rate = show(float(found.rates[r]), "application_rate", units)
-        speed = show(float(found.road_speeds[v]), "road_speed", units)
-        trim = "minimum" if which == "too much" else "maximum"
-        rows.append(
-            (which, f"{100 * share[r, v]:+.0f} % of {rate} at {speed}: the {trim} trim rules there")
-        )
+        rate = show(float(table.rates[r]), "application_rate", units)
+        speed = show(float(table.road_speeds[v]), "road_speed", units)
+        why = table.limit[r][v] or "its discharge does not follow the road speed"
+        rows.append((label, f"{100 * share[r, v]:+.0f} % of {rate} at {speed}: {why}"))
     return rows
 
 
@@ -149,7 +143,7 @@ def control_json(truck: Truck, prediction: Prediction, units: str) -> dict[str, 
 
     return {
         "full_discharge": either(lambda: _discharge_json(full_discharge(known), units)),
-        "road_speed": either(lambda: [_follow_json(f) for f in follow_road_speed(known)]),
+        "road_speed": either(lambda: _follow_json(follow_road_speed(known))),
         "links": either(
             lambda: [
                 {
@@ -183,14 +177,16 @@ def _discharge_json(found: Discharge | None, units: str) -> dict[str, object] | 
 
 
 def _follow_json(found: Following) -> dict[str, object]:
+    table = found.table
     return {
-        "feeder": found.feeder,
+        "feeder": table.feeder,
         "mode": found.mode,
-        "rates": column(found.rates, "kg/m"),
-        "slowest": column(found.slowest, "m/s"),
-        "fastest": column(found.fastest, "m/s"),
-        "road_speeds": column(found.road_speeds, "m/s"),
-        "put_down": column(found.put_down, "kg/m"),
+        "rates": column(table.rates, "kg/m"),
+        "kept_from": column(table.held_from, "m/s"),
+        "kept_to": column(table.held_to, "m/s"),
+        "accuracy": table.accuracy,
+        "road_speeds": column(table.road_speeds, "m/s"),
+        "laid_down": column(table.share * table.rates[:, None], "kg/m"),
         "engine_speed": column(found.engine_speed, "rad/s"),
         "share": column(found.share, "1"),
         "pulses": None if found.pulses is None else column(found.pulses, "Hz"),

@@ -13,17 +13,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hydrocheck.errors import HydrocheckError, MissingValue
-from hydrocheck.model.circuit import Function
 from hydrocheck.model.readable import what_named
 from hydrocheck.model.readings import usual_uncertainty
 from hydrocheck.model.truck import Scenario, Truck
-from hydrocheck.physics import material
 from hydrocheck.solver import Points, Result, solve, solved_functions
 from hydrocheck.studies.commands import command_of, flow_of, speed_at_flow, trimmed_functions
 from hydrocheck.studies.conditions import engine_speeds, oil_temperatures, top_speed
 from hydrocheck.studies.tolerance import half_widths
 from hydrocheck.studies.trims import Prediction
-from hydrocheck.studies.work import flow_for_speed, mass_per_turn, plan_work, solve_work
+from hydrocheck.studies.work import mass_per_turn, plan_work, solve_work
 
 Array = NDArray[np.float64]
 
@@ -64,20 +62,6 @@ class Blank:
     def kind(self) -> str:
         """The kind of quantity that is read."""
         return what_named(self.what).readable.kind
-
-
-@dataclass(frozen=True)
-class SpreadRow:
-    """What the feeder does for one rate at each road speed, warm oil, hopper full.
-
-    rate: per lane [kg/m]; road_speed: [m/s], speed: of its shaft [rad/s], setting: between its
-    trims [1], nan where they cannot do it, (V,) each
-    """
-
-    rate: float
-    road_speed: Array
-    speed: Array
-    setting: Array
 
 
 @dataclass(frozen=True)
@@ -376,36 +360,6 @@ def _catch(truck: Truck, low: float, oil: float) -> list[Blank]:
             )
         )
     return made
-
-
-def spread_rows(truck: Truck) -> tuple[str, tuple[SpreadRow, ...]]:
-    """The first feeder's shaft speed and setting by ordered rate and road speed.
-
-    Raises MissingValue.
-    """
-    feeders = [f for f in trimmed_functions(truck) if f.kind == "feeder"]
-    spreading = truck.spreading
-    speeds = np.array(sorted(v for v in spreading.road_speeds if v > 0))
-    if not feeders or not speeds.size or not spreading.rates:
-        raise MissingValue(["spreading.rates, spreading.road_speeds and a feeder"])
-    feeder, per_turn = feeders[0], mass_per_turn(truck)
-    rows = []
-    for rate in sorted(r for r in spreading.rates if r > 0):
-        turning = np.asarray(material.discharge(rate, speeds, spreading.lanes)) / per_turn
-        rows.append(SpreadRow(rate, speeds, turning, _settings(truck, feeder, turning)))
-    return feeder.name, tuple(rows)
-
-
-def _settings(truck: Truck, feeder: Function, speeds: Array) -> Array:
-    """Setting between the trims that turns a feeder at speeds [1], (V,); nan outside them."""
-    low, high = feeder.trims.min, feeder.trims.max
-    if low is None or high is None or high <= low:
-        return np.full(speeds.size, np.nan)
-    oil = oil_temperatures(truck, "working")
-    points, place = Points.of(truck, np.zeros(1), oil), solved_functions(truck).index(feeder)
-    flows = [float(flow_for_speed(truck, feeder, place, float(v), points)[0]) for v in speeds]
-    setting = (command_of(feeder, flows) - float(low)) / (float(high) - float(low))
-    return np.where((setting >= 0.0) & (setting <= 1.0), setting, np.nan)
 
 
 @dataclass(frozen=True)

@@ -38,7 +38,7 @@ def test_json_holds_every_condition(hydrocheck_cli: Run) -> None:
     assert None in conditions["maximum"]["si"]  # cold oil: nobody can be fed
     control = document["result"]["control"]
     assert control["full_discharge"]["duration"]["si"] == 10.0
-    assert control["road_speed"][0]["mode"] == "proportional"
+    assert control["road_speed"]["mode"] == "proportional"
 
 
 def test_readings_are_compared(tmp_path: Path, hydrocheck_cli: Run) -> None:

@@ -16,7 +16,7 @@ from hydrocheck.model.truck import FullDischarge, Link, SpeedFollowing
 from hydrocheck.physics.coils import coil_ripple
 from hydrocheck.solver import Points, solve
 from hydrocheck.studies.budget import flow_budget
-from hydrocheck.studies.following import discharge_range, follow_road_speed, linked_flows
+from hydrocheck.studies.following import follow_road_speed, linked_flows
 from hydrocheck.studies.fulldischarge import full_discharge
 from hydrocheck.studies.valvedrive import duty, frequency_band, valve_drive
 
@@ -135,34 +135,34 @@ def test_until_released_and_absent() -> None:
 # -- road speed ------------------------------------------------------------------------------------
 
 
-def test_proportional_following_by_hand() -> None:
-    (found,) = follow_road_speed(TANDEM)
-    low, high = discharge_range(TANDEM, TANDEM.function_named("auger"))
-    # 300 lb/lane-mile at 60 mph is 300 lb/min: speeds are discharges over rates.
+def test_proportional_following() -> None:
+    found = follow_road_speed(TANDEM)
+    table = found.table
+    assert found.mode == "proportional"
+    # Discharge at a trim over a rate is a road speed; the file allows 4 % of the rate.
     for k, rate in enumerate((100, 200, 300, 400)):
-        assert found.slowest[k] / MPH == pytest.approx(low * 60 / LB / rate * 60, rel=1e-9)
-        assert found.fastest[k] / MPH == pytest.approx(high * 60 / LB / rate * 60, rel=1e-9)
-    assert found.put_down[1:, 1:] / LANE == pytest.approx(
-        np.array([[200, 200], [300, 300], [400, 400]])
-    )
-    assert found.put_down[0, 0] / LANE == pytest.approx(low / (15 * MPH) / LANE)
+        speed = table.least / (rate * LANE) / 1.04
+        assert table.held_from[k] == pytest.approx(speed, rel=1e-3)
+    assert table.share[2:] == pytest.approx(np.ones((2, 3)), abs=1e-9)
+    assert table.share[0, 0] == pytest.approx(table.least / (100 * LANE * 15 * MPH))
     assert found.pulses is not None
     # 30000 pulses/mile at 30 mph: half a mile a minute, 250 pulses a second.
     assert found.pulses[-1] == pytest.approx(250.0)
 
 
 def test_start_stop_puts_down_more_when_slower() -> None:
-    (found,) = follow_road_speed(SINGLE)
+    found = follow_road_speed(SINGLE)
     assert found.mode == "start-stop"
-    assert found.put_down[:, -1] / LANE == pytest.approx(np.array([114.16, 200, 300]), rel=1e-3)
-    assert found.put_down[:, 0] == pytest.approx(found.put_down[:, -1] * 25 / 15)
-    # Feeder and spinner share what the pump gives: the file's working band feeds both in full.
+    # Set for 25 mph, the road speed of its scenario: 25/15 of the rate at 15 mph.
+    assert found.table.share[1:, 1] == pytest.approx(np.ones(2), abs=1e-9)
+    assert found.table.share[:, 0] == pytest.approx(found.table.share[:, 1] * 25 / 15)
+    # Its fixed pump feeds auger and spinner from idle to where its drive drops out.
     assert found.share == pytest.approx(np.ones(4), abs=1e-6)
-    assert follow_road_speed(replace(SINGLE, speed_following=SpeedFollowing()))[0].mode == "off"
+    assert follow_road_speed(replace(SINGLE, speed_following=SpeedFollowing())).mode == "off"
 
 
 def test_the_feeder_over_the_engine_range() -> None:
-    (found,) = follow_road_speed(TANDEM)
+    found = follow_road_speed(TANDEM)
     assert found.engine_speed / RPM == pytest.approx([700, 1200, 1400, 2300])
     assert found.share[0] < 0.75
     assert found.share[1:] == pytest.approx(np.ones(3), abs=1e-6)

@@ -31,7 +31,8 @@ from hydrocheck.report.trims import (
     pump_words,
 )
 from hydrocheck.studies.budget import flow_budget
-from hydrocheck.studies.setup import SetUp, set_up, speed_curves, spread_rows
+from hydrocheck.studies.setup import SetUp, set_up, speed_curves
+from hydrocheck.studies.spreading import SpreadOrder, spread_table
 from hydrocheck.studies.trims import Prediction, predict_trims, with_predicted
 from hydrocheck.studies.valvedrive import valve_drive
 from hydrocheck.units import show
@@ -127,14 +128,11 @@ def _policy(script: str) -> str:
 
 def _render(context: dict[str, object]) -> str:
     from jinja2 import Environment, StrictUndefined
-    from markupsafe import Markup
 
     environment = Environment(
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
-    # Our own two files go in as they are; the hash of the script is of its very bytes.
-    safe = {name: Markup(str(context[name])) for name in ("style", "script")}
-    return environment.from_string(_part("page.html")).render({**context, **safe})
+    return environment.from_string(_part("page.html")).render(context)
 
 
 def _key(fields: tuple[Field, ...], name: str, given: view.Filled) -> str:
@@ -187,11 +185,13 @@ def _finding(finding: Finding, units: str) -> tuple[str, str, str, str]:
 
 
 def _spread(truck: Truck, units: str) -> tuple[str, tuple[str, ...], list[tuple[str, ...]]] | None:
+    oil = truck.oil.working
     try:
-        feeder, rows = spread_rows(truck)
+        order = SpreadOrder(oil_temperature=None if oil is None else float(oil))
+        table = spread_table(truck, order)
     except HydrocheckError:
         return None
-    return feeder, *view.spread_table(feeder, rows, units)
+    return table.feeder, *view.spread_cells(table, units)
 
 
 def _pictures(truck: Truck, setup: SetUp, units: str) -> tuple[list[Picture], list[str]]:

@@ -12,7 +12,8 @@ import numpy as np
 
 from hydrocheck.model.readings import Reading, Readings
 from hydrocheck.model.truck import Truck
-from hydrocheck.studies.setup import Blank, SetUp, SpreadRow
+from hydrocheck.studies.setup import Blank, SetUp
+from hydrocheck.studies.spreading import SpreadTable
 from hydrocheck.units import display_value, show, to_unit
 
 STEPS = ("pressures", "flow and speed", "trims", "catch test")
@@ -339,19 +340,19 @@ def setting_rows(truck: Truck, where: dict[str, str], units: str) -> list[tuple[
     return rows
 
 
-def spread_table(
-    feeder: str, rows: Sequence[SpreadRow], units: str
-) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
-    """Head and rows of the spread-rate table: shaft speed and setting by rate and road speed."""
-    head = (
-        "rate",
-        *(f"at {show(float(v), 'road_speed', units)}" for v in rows[0].road_speed),
-    )
+def spread_cells(table: SpreadTable, units: str) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+    """Head and rows by rate and road speed: shaft speed, and setting or what limits it."""
+    head = ("rate", *(f"at {show(float(v), 'road_speed', units)}" for v in table.road_speeds))
     body = []
-    for row in rows:
+    for r, rate in enumerate(table.rates):
         cells = []
-        for speed, setting in zip(row.speed, row.setting, strict=True):
-            text = show(float(speed), "shaft_speed", units)
-            cells.append(text + (f", {100 * setting:.0f} %" if np.isfinite(setting) else ", -"))
-        body.append((show(row.rate, "application_rate", units), *cells))
+        for v in range(table.road_speeds.size):
+            setting, limit = float(table.setting[r, v]), table.limit[r][v]
+            text = show(float(table.shaft_speed[r, v]), "shaft_speed", units)
+            if limit:
+                text += f", {limit}"
+            elif np.isfinite(setting):
+                text += f", {100 * setting:.0f} %"
+            cells.append(text)
+        body.append((show(float(rate), "application_rate", units), *cells))
     return head, body
