@@ -6,8 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from hydrocheck.advice.sizing import Neighbour, Sizing, require_chosen
-from hydrocheck.advice.sizing_build import swing
-from hydrocheck.advice.sizing_frame import Frame
+from hydrocheck.advice.sizing_frame import Frame, swing
 from hydrocheck.advice.sizing_parts import ISO_4397, Machine, dash_of
 from hydrocheck.checks import Amount, Inspection
 from hydrocheck.checks.finding import Words, at_least, words

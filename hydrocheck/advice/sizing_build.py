@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from hydrocheck.advice.sizing_frame import DEADBAND, Frame, put
+from hydrocheck.advice.sizing_frame import DEADBAND, Frame, put, swing
 from hydrocheck.advice.sizing_parts import BORES, next_number
 from hydrocheck.advice.sizing_search import Search
 from hydrocheck.advice.sizing_sizes import Combos, combos_of, derive, fill
@@ -159,17 +159,6 @@ def surface(volume: float) -> float:
     A = V^(2/3) (2 + 4 x 1.2)
     """
     return float(volume ** (2.0 / 3.0) * 6.8)
-
-
-def swing(truck: Truck) -> float:
-    """Oil that all cylinders take when they are out [m3]: a double-acting one its rod's."""
-    total = 0.0
-    for function in truck.function:
-        part = function.cylinder
-        if part is not None:
-            across = part.bore if part.acting == "single" else part.rod
-            total += float(heat.swing_volume(across or 0.0, part.stroke or 0.0, part.count))
-    return total
 
 
 def _cooler(truck: Truck, air: object) -> float | None:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from hydrocheck.advice.sizing import Sizing, require_chosen
-from hydrocheck.advice.sizing_frame import CYLINDER_SHARE, Frame, cylinder_bore
+from hydrocheck.advice.sizing_frame import CYLINDER_SHARE, Frame, cylinder_bore, torques
 from hydrocheck.advice.sizing_hand import hand_bore, hand_drive, hand_motor_for_torque, hand_pump
 from hydrocheck.checks import Amount, Inspection
 from hydrocheck.checks.finding import Words, words
@@ -102,7 +102,7 @@ def _motor_steps(
             Amount(float(material.shaft_speed(discharge(truck, task), mass)), "shaft_speed"),
             None, "mass balance, as the field handbooks' calibration tables have it",
         )  # fmt: skip
-    torque = _torque(truck, motor, speed, scenario)
+    torque = _torque(frame, name, speed, scenario)
     displacement = float(motor.displacement or 0.0)
     yield from _torque_steps(frame, name, motor, torque)
     drop = float(
@@ -136,18 +136,13 @@ def _motor_steps(
     )  # fmt: skip
 
 
-def _torque(truck: Truck, motor: Motor, speed: float, scenario: Scenario) -> float:
+def _torque(frame: Frame, name: str, speed: float, scenario: Scenario) -> float:
     """Torque at the motor's own shaft, hopper full [N m]; a disc's for the mass that it throws."""
-    load = motor.load
-    if load is None:
-        return 0.0
-    share = 0.0 if load.at is None else speed / float(load.at)
-    parts = [float(getattr(load, k) or 0.0) for k in ("constant", "linear", "square")]
-    torque = parts[0] + parts[1] * share + parts[2] * share**2
-    if motor.disc_radius is not None:
-        mass = sum(discharge(truck, t) for t in scenario.run)
-        torque += mass * float(motor.disc_radius) ** 2 * speed
-    return torque / (float(motor.gearbox_ratio) * float(motor.gearbox_efficiency))
+    motor = frame.truck.function_named(name).motor[0]
+    mass = sum(discharge(frame.truck, t) for t in scenario.run) if motor.disc_radius else 0.0
+    load0, load1, load2 = torques(frame, name, mass)
+    turning = speed * float(motor.gearbox_ratio)
+    return load0 + (load1 + load2 * turning) * turning
 
 
 def _torque_steps(frame: Frame, name: str, motor: Motor, torque: float) -> Iterator[Step]:
@@ -163,16 +158,16 @@ def _torque_steps(frame: Frame, name: str, motor: Motor, torque: float) -> Itera
             Amount(running.exact, "displacement"), taken, TEXTBOOK,
         )  # fmt: skip
     load = motor.load
-    if load is None or load.breakaway is None or load.constant is None:
+    if load is None or load.breakaway is None:
         return
-    gear = float(motor.gearbox_ratio) * float(motor.gearbox_efficiency)
-    rest = float(load.constant) / gear * float(load.breakaway)
+    still = torques(frame, name, 0.0)[0]
+    rest = still * float(load.breakaway)
     starting = float(motor.starting_efficiency or 1.0)
     if rest > 0.0:
         start = hand_motor_for_torque(rest, frame.working, starting)
         yield Step(
             name, "displacement that starts it from rest", "D = T0 breakaway / (eta_start dp)",
-            words("{t} x {b}, {e}, {p}", t=Amount(float(load.constant) / gear, "torque"),
+            words("{t} x {b}, {e}, {p}", t=Amount(still, "torque"),
                   b=Amount(float(load.breakaway), "ratio"), e=Amount(starting, "fraction"),
                   p=Amount(frame.working, "pressure")),
             Amount(start.exact, "displacement"), taken,

@@ -18,12 +18,15 @@ from hydrocheck.errors import DomainError
 from hydrocheck.model.circuit import Bank, Function, FunctionLimits, Relief
 from hydrocheck.model.engine import Drive, Engine, Reservoir
 from hydrocheck.model.lines import Filter, Line
-from hydrocheck.model.machines import Cylinder, Motor, Pump
+from hydrocheck.model.machines import Cylinder, Load, Motor, Pump
 from hydrocheck.model.needs import NeededFunction, Needs
 from hydrocheck.model.shelf import ShelfPart
-from hydrocheck.model.truck import Truck
+from hydrocheck.model.truck import Scenario, Task, Truck
 from hydrocheck.model.valves import Section
-from hydrocheck.physics import loads, valves
+from hydrocheck.physics import heat, loads, valves
+from hydrocheck.solver import Points
+from hydrocheck.solver.needs import Needs as Requires
+from hydrocheck.solver.stages import load_torques
 from hydrocheck.units import parse
 
 Array = NDArray[np.float64]
@@ -170,7 +173,7 @@ def _truck(needs: Needs, supply: Supply, level: float) -> Truck:
         lines=_lines(needs, level),
         reservoir=Reservoir(heat_transfer=needs.tank.heat_transfer),
         spreading=needs.spreading,
-        scenario=needs.scenario,
+        scenario=tuple(_scenario(s, needs) for s in needs.scenario),
         limits=needs.limits,
     )
 
@@ -203,7 +206,7 @@ def _function(needed: NeededFunction, level: float, working: float) -> Function:
                 max_pressure=level,
                 gearbox_ratio=needed.gearbox_ratio,
                 gearbox_efficiency=needed.gearbox_efficiency,
-                load=needed.load,
+                load=needed.load or _liquid_load(needed),
                 load_empty=needed.load_empty,
                 disc_radius=needed.disc_radius,
             ),
@@ -221,6 +224,32 @@ def _function(needed: NeededFunction, level: float, working: float) -> Function:
         loop=needed.loop,
         max_pressure=level,
     )
+
+
+def _liquid_load(needed: NeededFunction) -> Load | None:
+    """Torque of a liquid pump: its pressure on its displacement, by its efficiencies.
+
+    T = D p eta_v / eta, from Q = D n eta_v and P = Q p / eta
+    """
+    duty = needed.liquid
+    if duty is None:
+        return None
+    torque = duty.displacement * duty.pressure * duty.volumetric_efficiency / duty.efficiency
+    return Load(constant=torque, breakaway=duty.breakaway)
+
+
+def _scenario(scenario: Scenario, needs: Needs) -> Scenario:
+    """A scenario with the shaft speeds that its flows of liquid ask; n = Q / (D eta_v)."""
+    duties = {f.name: f.liquid for f in needs.function if f.liquid is not None}
+
+    def turned(task: Task) -> Task:
+        duty = duties.get(task.name)
+        if duty is None or task.flow is None:
+            return task
+        speed = float(task.flow) / (duty.displacement * duty.volumetric_efficiency)
+        return replace(task, flow=None, speed=speed)
+
+    return replace(scenario, run=tuple(turned(t) for t in scenario.run))
 
 
 def cylinder_bore(cylinder: Cylinder, working: float) -> float:
@@ -277,6 +306,31 @@ def _lines(needs: Needs, level: float) -> tuple[Line, ...]:
                 )
             )  # fmt: skip
     return tuple(found)
+
+
+def swing(truck: Truck) -> float:
+    """Oil that all cylinders take when they are out [m3]: a double-acting one its rod's."""
+    total = 0.0
+    for function in truck.function:
+        part = function.cylinder
+        if part is not None:
+            across = part.bore if part.acting == "single" else part.rod
+            total += float(heat.swing_volume(across or 0.0, part.stroke or 0.0, part.count))
+    return total
+
+
+def torques(frame: Frame, name: str, thrown: float) -> tuple[float, float, float]:
+    """Load at a motor's own shaft, hopper full: T0 [N m], T1 [N m s], T2 [N m s2].
+
+    thrown: mass flow that a spinner throws [kg/s]
+    """
+    truck = frame.truck
+    motor = truck.function_named(name).motor[0]
+    point = Points.of(truck, np.zeros(1), np.array([300.0]))
+    needs = Requires()
+    load = load_torques(motor, f"{name}.motor", point, np.array([thrown]), needs)
+    needs.settle()
+    return float(load["load0"][0]), float(load["load1"][0]), float(load["load2"][0])
 
 
 MACHINE_PATHS: Mapping[str, str] = {

@@ -109,6 +109,8 @@ def _knobs(needs: Needs) -> Iterator[_Knob]:
         if wear:
             name = key.replace("_", " ")
             yield _Knob(f"{name} to be borne", wear, "ratio", False, _margin(key))
+    if needs.tank.max_volume is not None:
+        yield _Knob("space for the tank", needs.tank.max_volume, "volume", True, _space)
     for function in needs.function:
         yield from _function_knobs(needs, function)
     for scenario in needs.scenario:
@@ -137,7 +139,8 @@ def _function_knobs(needs: Needs, function: NeededFunction) -> Iterator[_Knob]:
     if function.load is not None:
         # All torques together: the largest of them stands for the load.
         parts = [getattr(function.load, k) for k in ("constant", "linear", "square")]
-        largest = max(float(t) for t in parts if t is not None)
+        largest = max((float(t) for t in parts if t is not None), default=0.0)
+    if function.load is not None and largest > 0.0:
         yield _Knob(f"load torque of {name}", largest, "torque", False, _load(name, largest))
     if function.max_speed is not None:
         what = f"highest speed of {name}"
@@ -179,6 +182,10 @@ def _working(needs: Needs, value: float) -> Needs:
 
 def _level(needs: Needs, value: float) -> Needs:
     return replace(needs, pump=replace(needs.pump, pressures=(*needs.pump.pressures, value)))
+
+
+def _space(needs: Needs, value: float) -> Needs:
+    return replace(needs, tank=replace(needs.tank, max_volume=value))
 
 
 def _flow(needs: Needs, value: float) -> Needs:

@@ -14,10 +14,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from hydrocheck.advice.sizing_frame import LEAST_MARGIN, SECTION_DROP, Frame
+from hydrocheck.advice.sizing_frame import LEAST_MARGIN, SECTION_DROP, Frame, swing, torques
 from hydrocheck.advice.sizing_parts import BORES
 from hydrocheck.advice.sizing_sizes import Combos, Derived
-from hydrocheck.physics import losses, machines
+from hydrocheck.physics import heat, losses, machines
 from hydrocheck.physics.lines import velocity
 from hydrocheck.studies.conditions import top_speed
 
@@ -65,6 +65,7 @@ def formulas(frame: Frame, combos: Combos, sizes: Derived) -> Iterator[Test]:
     yield from _pump_rules(frame, combos)
     yield from _drive_rules(frame, combos, sizes)
     yield from _line_rules(frame, combos, sizes)
+    yield from _tank_rules(frame, combos)
     for name in frame.motors:
         yield from _motor_rules(frame, name, combos, sizes)
 
@@ -126,6 +127,14 @@ def _line_rules(frame: Frame, combos: Combos, sizes: Derived) -> Iterator[Test]:
         yield _test(Rule("work-line-velocity", name, says, "count"), lacks, 0.5, combos.size)
 
 
+def _tank_rules(frame: Frame, combos: Combos) -> Iterator[Test]:
+    space = frame.needs.tank.max_volume
+    if space is not None:
+        taken = float(heat.reservoir_volume_for_swing(swing(frame.truck)))
+        says = "cylinders take {value}, a tenth more included; there is space for {limit}"
+        yield _test(Rule("tank-swing", "tank", says, "volume"), taken, space, combos.size)
+
+
 def _motor_rules(frame: Frame, name: str, combos: Combos, sizes: Derived) -> Iterator[Test]:
     options, pick, size = frame.motors[name], combos.motors[name], combos.size
     function = frame.truck.function_named(name)
@@ -144,13 +153,10 @@ def _motor_rules(frame: Frame, name: str, combos: Combos, sizes: Derived) -> Ite
         yield _test(rule, shaft, float(function.limits.max_speed), size)
     says = "pressure level is {value}; the motor is rated {limit}"
     yield _test(Rule("relief-ratings", name, says, "pressure"), frame.level, rated, size)
-    load = motor.load
-    if load is not None and load.breakaway is not None and load.constant is not None:
+    if motor.load is not None and motor.load.breakaway is not None:
         starting = np.array([m.starting for m in options])[pick]
-        gear = float(motor.gearbox_ratio) * float(motor.gearbox_efficiency)
-        start = losses.starting_pressure(
-            float(load.constant) / gear, displacement, starting, float(load.breakaway)
-        )
+        rest = float(torques(frame, name, 0.0)[0])
+        start = losses.starting_pressure(rest, displacement, starting, float(motor.load.breakaway))
         says = "{value} at its motor starts it from rest; {limit} is left for it"
         rule = Rule("breakaway-pressure", name, says, "pressure")
         yield _test(rule, np.asarray(start), frame.working - _standing_loss(frame), size)

@@ -90,7 +90,7 @@ def conditions(frame: Frame) -> tuple[Conditions, ...]:
     """Both ends of each scenario's engine speeds; oil from warmed up to hot, and its own."""
     needs = frame.needs
     found = []
-    for scenario in needs.scenario:
+    for scenario in frame.truck.scenario:
         engine = np.unique(engine_speeds(frame.truck, scenario.engine)[[0, -1]])
         own = oil_temperatures(frame.truck, scenario.oil)[[0, -1]]
         common = [

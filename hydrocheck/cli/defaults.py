@@ -14,13 +14,17 @@ if TYPE_CHECKING:
 
 @click.command()
 @common_options
-def command(frame: Frame) -> None:
+@click.option("--needs", is_flag=True, help="Of the needs file (for size) instead.")
+def command(frame: Frame, needs: bool) -> None:
     """List every default of the truck file: key, value, meaning and source."""
     from hydrocheck.model.defaults import defaults
+    from hydrocheck.model.needs import NeedsTables
+    from hydrocheck.model.truck import Truck
 
+    found = defaults(NeedsTables if needs else Truck)
     frame.emit(
-        text=lambda: _text(defaults(), frame.units),
-        result=lambda: [_json(one, frame.units) for one in defaults()],
+        text=lambda: _text(found, frame.units),
+        result=lambda: [_json(one, frame.units) for one in found],
     )
 
 

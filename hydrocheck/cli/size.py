@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 @click.option("--shelf", metavar="CSV", help="Choose from these parts, not from preferred sizes.")
 @click.option("--place", metavar="N", type=click.IntRange(1, 25), default=1, show_default=True,
               help="Take the circuit at this place of the ranking.")  # fmt: skip
+@click.option("--start", metavar="FILE", help="Write the built-in needs file there to start from.")
 @click.option("--explain", is_flag=True, help="Show the hand calculation behind each size.")
 @click.option("-o", "--output", metavar="FILE", help="Write the truck file (TOML).")
 @click.option("--page", metavar="FILE", help="Write the spec page (HTML).")
@@ -55,6 +56,9 @@ def command(
     from hydrocheck.report.files import refuse_targets
     from hydrocheck.report.sizing import explain_text, sizing_json, sizing_text
 
+    if (start := files.pop("start")) is not None:
+        _start(start, needs, demo, frame, force)
+        return
     refuse_targets([f for f in files.values() if f is not None], force=force)
     for figure in (files["plot"], files["budget"]):
         if figure is not None:
@@ -76,6 +80,17 @@ def command(
         defaults_used=wanted.defaults_used,
     )
     ctx.exit(0 if sizing.chosen is not None else 1)
+
+
+def _start(file: str, needs: str | None, name: str | None, frame: Frame, force: bool) -> None:
+    """Write a needs file to start from."""
+    from hydrocheck.report.files import write_text
+
+    write_text(file, _source(needs, name).read_text(encoding="utf-8"), force=force)
+    frame.emit(
+        text=lambda: f"wrote {file}; next: put in your own needs, then `hydrocheck size {file}`",
+        result=lambda: {"file": file},
+    )
 
 
 def _source(needs: str | None, name: str | None) -> Path:

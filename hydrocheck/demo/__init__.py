@@ -45,7 +45,8 @@ def load(name: str) -> Truck:
 
 def needs_names() -> tuple[str, ...]:
     """The names of the needs files, for sizing; the first one is its default."""
-    return tuple(sorted(path.stem for path in (FOLDER / "needs").glob("*.toml")))
+    found = {path.stem for path in (FOLDER / "needs").glob("*.toml")}
+    return tuple(sorted(found, key=lambda name: (name != "patrol", name)))
 
 
 def needs_path(name: str) -> Path:

@@ -26,10 +26,10 @@ class Default:
     source: str
 
 
-def defaults() -> tuple[Default, ...]:
-    """All defaults in the order of the truck file."""
+def defaults(cls: type = Truck) -> tuple[Default, ...]:
+    """All defaults of a file's class, in its order."""
     found: list[Default] = []
-    _collect(Truck, "", found)
+    _collect(cls, "", found)
     return tuple(found)
 
 

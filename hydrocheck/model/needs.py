@@ -29,7 +29,7 @@ from hydrocheck.model.machines import Cylinder, Load
 from hydrocheck.model.reader import tables_from_text
 from hydrocheck.model.scalar import Scalar
 from hydrocheck.model.truck import About, Scenario, Spreading
-from hydrocheck.model.validate import Problem, work_problems
+from hydrocheck.model.validate import Problem, load_problems, work_problems
 
 OURS = "ours"
 PARTS = ("pump", "bank", "main relief")
@@ -93,6 +93,33 @@ class PumpChoices:
 
 
 @dataclass(frozen=True)
+class LiquidDuty:
+    """A liquid pump that a motor is to turn; scenarios then ask a flow of the liquid."""
+
+    displacement: float = quantity(
+        "displacement", "of the liquid pump", bounds="positive", required=True
+    )
+    pressure: float = quantity("pressure", "at the liquid pump's outlet", required=True)
+    volumetric_efficiency: float = quantity(
+        "fraction",
+        "volumetric efficiency of the liquid pump",
+        default="95 %",
+        bounds="efficiency",
+        source=OURS,
+    )
+    efficiency: float = quantity(
+        "fraction",
+        "overall efficiency of the liquid pump",
+        default="60 %",
+        bounds="efficiency",
+        source=OURS,
+    )
+    breakaway: float | None = quantity(
+        "ratio", "starting torque / running torque", bounds="positive"
+    )
+
+
+@dataclass(frozen=True)
 class NeededFunction:
     """One function: what it must move. Its sizes are to be found."""
 
@@ -105,6 +132,7 @@ class NeededFunction:
     )
     load: Load | None = table(Load, "torque at its shaft, hopper full (or the only one)")
     load_empty: Load | None = table(Load, "torque at its shaft, hopper empty")
+    liquid: LiquidDuty | None = table(LiquidDuty, "the liquid pump that its motor turns")
     flow: float | None = quantity(
         "flow", "flow that it takes, where its motor is given elsewhere", bounds="positive"
     )
@@ -334,13 +362,16 @@ def _function(function: NeededFunction, path: tuple[str | int, ...]) -> Iterator
         for key in ("stroke", "extend_load", "extend_time"):
             if getattr(function.cylinder, key) is None:
                 yield (*path, "cylinder"), f"{name}.cylinder.{key}", "missing"
-    ways = (function.load is not None, function.flow is not None, function.cylinder is not None)
+    ways = [getattr(function, key) is not None for key in ("load", "liquid", "flow", "cylinder")]
     if sum(ways) != 1:
-        yield path, name, "exactly one fits of: load, cylinder, flow (with pressure)"
+        yield path, name, "exactly one fits of: load, liquid, cylinder, flow (with pressure)"
     if function.flow is not None and function.pressure is None:
         yield path, f"{name}.pressure", "missing; the pressure that it works at"
-    if function.load is not None and function.load.pressure is not None:
-        yield (*path, "load"), f"{name}.load", "needs torques: a motor is sized for them"
+    for key in ("load", "load_empty"):
+        if (load := getattr(function, key)) is not None:
+            yield from load_problems(load, (*path, key), f"{name}.{key}")
+            if load.pressure is not None:
+                yield (*path, key), f"{name}.{key}", "needs torques: a motor is sized for them"
 
 
 def _tasks(needs: Needs, names: list[str]) -> Iterator[Problem]:
@@ -358,6 +389,8 @@ def _tasks(needs: Needs, names: list[str]) -> Iterator[Problem]:
                 yield path, key, "say what it must do (speed, rate, flow or motion), not how"
             elif task.speed is not None and not known[task.name].turns:
                 yield path, key, "a speed fits a function with a load; flow does here"
+            elif task.flow is not None and known[task.name].load is not None:
+                yield path, key, "a speed or a rate fits a function with a load"
             elif task.rate is not None and not (known[task.name].turns and _calibrated(needs)):
                 yield path, key, "a rate needs a feeder's load, and spreading.mass_per_turn or size"
             elif task.motion == "retract":

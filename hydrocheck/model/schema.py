@@ -10,6 +10,7 @@ from collections.abc import Callable
 from typing import Any
 
 from hydrocheck.model.fields import BOUND_WORDS, Spec, specs
+from hydrocheck.model.needs import NeedsTables
 from hydrocheck.model.reader import LONGEST_NAME, MOST_PARTS, SCHEMA
 from hydrocheck.model.readings import LONGEST_LINE, ReadingsFile
 from hydrocheck.model.readings import SCHEMA as READINGS_SCHEMA
@@ -38,6 +39,11 @@ def readings_schema() -> Node:
         "anyOf": [made["properties"]["reading"]["anyOf"][0]["items"], line]
     }
     return made
+
+
+def needs_schema() -> Node:
+    """The JSON Schema of a needs file, as plain tables and lists."""
+    return _file(NeedsTables, SCHEMA, "hydrocheck needs file")
 
 
 def _file(cls: type, version: int, title: str) -> Node:

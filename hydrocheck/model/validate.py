@@ -271,10 +271,10 @@ def _motor(motor: Motor, path: Path, key: str) -> Iterator[Problem]:
         )
     for name in ("load", "load_empty"):
         if (load := getattr(motor, name)) is not None:
-            yield from _load(load, (*path, name), f"{key}.{name}")
+            yield from load_problems(load, (*path, name), f"{key}.{name}")
 
 
-def _load(load: Load, path: Path, key: str) -> Iterator[Problem]:
+def load_problems(load: Load, path: Path, key: str) -> Iterator[Problem]:
     torques = [k for k in ("constant", "linear", "square") if getattr(load, k) is not None]
     models = [k for k in ("pressure", "hopper", "screw") if getattr(load, k) is not None]
     if len(models) + bool(torques) > 1:

@@ -143,8 +143,14 @@ def _moved(function: NeededFunction, units: str) -> str:
     if function.flow is not None:
         flow, pressure = function.flow, function.pressure
         return f"{_shown(flow, 'flow', units)} at {_shown(pressure, 'pressure', units)}"
+    if function.liquid is not None:
+        duty = function.liquid
+        size = _shown(duty.displacement, "displacement", units)
+        return f"liquid pump of {size} at {_shown(duty.pressure, 'pressure', units)}"
     load = function.load
     assert load is not None
+    if load.hopper is not None or load.screw is not None:
+        return "shaft torque of a feeder under its material"
     keys = ("constant", "linear", "square")
     parts = [f"{_shown(t, 'torque', units)} {k}" for k in keys if (t := getattr(load, k))]
     at = f" at {_shown(load.at, 'shaft_speed', units)}" if load.at is not None else ""

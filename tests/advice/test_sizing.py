@@ -9,11 +9,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from hydrocheck import demo
 from hydrocheck.advice.sizing import Sizing, size_truck
 from hydrocheck.advice.sizing_bill import bill
 from hydrocheck.advice.sizing_explain import explain
 from hydrocheck.advice.sizing_file import sized_truck_text
-from hydrocheck.advice.sizing_frame import frames
+from hydrocheck.advice.sizing_frame import frames, swing, torques
 from hydrocheck.advice.sizing_parts import BORES
 from hydrocheck.advice.sizing_relax import fits
 from hydrocheck.advice.sizing_search import Search
@@ -21,7 +22,7 @@ from hydrocheck.advice.sizing_sizes import combos_at
 from hydrocheck.checks import REGISTRY, Amount, inspect
 from hydrocheck.errors import DomainError, MissingValue
 from hydrocheck.model import truck_from_text
-from hydrocheck.model.needs import Needs
+from hydrocheck.model.needs import Needs, read_needs
 from hydrocheck.model.shelf import shelf_from_text
 from hydrocheck.units import parse
 from tests.advice.sizingkit import sizes, smaller_grid
@@ -244,6 +245,36 @@ def test_a_lower_velocity_never_takes_a_narrower_hose(factor: float) -> None:
     before, after = bores(one), bores(slower)
     assert after["suction"] >= before["suction"]
     assert after["return"] >= before["return"]
+
+
+def test_a_liquid_pump_turns_as_fast_as_its_flow_asks() -> None:
+    # By hand: T = D p eta_v / eta, n = Q / (D eta_v); 60 % and 95 %.
+    needs = read_needs(demo.needs_path("brine"))
+    frame = frames(needs)[0]
+    displacement, pressure = parse("4 in3/rev", "displacement"), parse("45 psi", "pressure")
+    load0, load1, load2 = torques(frame, "brine pump", 0.0)
+    assert load0 == pytest.approx(displacement * pressure * 0.95 / 0.60)
+    assert load1 == load2 == 0.0
+    task = frame.truck.scenario[0].run[0]
+    wanted = parse("23.3 gpm", "flow") / (displacement * 0.95)
+    assert task.flow is None
+    assert task.speed == pytest.approx(wanted)
+    # Shaft power: what 23.3 gpm at 45 psi take of a pump of 60 %.
+    power = parse("23.3 gpm", "flow") * pressure / 0.60
+    assert load0 * float(task.speed or 0.0) == pytest.approx(power)
+
+
+def test_a_tank_too_small_for_its_cylinders_is_told() -> None:
+    space = parse("5 gal", "volume")
+    small = replace(LS, tank=replace(LS.tank, max_volume=space))
+    sizing = size_truck(small)
+    assert sizing.fitting == 0
+    assert sizing.count.by_formula == sizing.count.combinations
+    (relaxed,) = sizing.relaxations
+    assert relaxed.what == "space for the tank"
+    # The dump's stroke volume of 90 in, a plow's rod, and a tenth more.
+    taken = 1.1 * swing(frames(LS)[0].truck)
+    assert taken <= relaxed.relaxed <= taken * 1.01
 
 
 # Where nothing fits.

@@ -97,6 +97,33 @@ def test_json(needs: str, hydrocheck_cli: Run) -> None:
     assert taken["check"]["counts"]["fail"] == 0
 
 
+def test_a_needs_file_to_start_from(tmp_path: Path, hydrocheck_cli: Run) -> None:
+    path = tmp_path / "mine.toml"
+    result = hydrocheck_cli("size", "--demo", "brine", "--start", str(path))
+    assert result.exit_code == 0
+    assert path.read_text(encoding="utf-8") == demo.needs_path("brine").read_text(encoding="utf-8")
+    refused(hydrocheck_cli("size", "--demo", "brine", "--start", str(path)), "exists already")
+
+
+def test_schema_and_defaults_of_the_needs_file(hydrocheck_cli: Run) -> None:
+    schema = json.loads(hydrocheck_cli("schema", "--needs").stdout)
+    assert {"engine", "function", "margins", "pump"} <= set(schema["properties"])
+    refused(hydrocheck_cli("schema", "--needs", "--readings"), "not both")
+    listed = json.loads(hydrocheck_cli("defaults", "--needs", "--json").stdout)["result"]
+    keys = {one["key"] for one in listed}
+    assert {"margins.flow", "function.line", "tank.dwell"} <= keys
+    assert "pump.viscous_slip_share" not in keys
+
+
+@pytest.mark.parametrize("name", demo.needs_names())
+def test_built_in_needs_are_filled(name: str, tmp_path: Path, hydrocheck_cli: Run) -> None:
+    out = tmp_path / "t.toml"
+    result = hydrocheck_cli("size", "--demo", name, "-o", str(out))
+    assert result.exit_code == 0, result.stderr
+    assert max(map(len, result.stdout.splitlines())) <= 80
+    assert hydrocheck_cli("check", str(out)).exit_code == 0
+
+
 def test_nothing_fits(needs: str, tmp_path: Path, hydrocheck_cli: Run) -> None:
     text = Path(needs).read_text(encoding="utf-8").replace('"150 hp"', '"100 hp"')
     Path(needs).write_text(text, encoding="utf-8")

@@ -96,6 +96,17 @@ def test_orders_must_be_asked_by_a_scenario() -> None:
     assert any("no scenario asks" in line for line in faults(text))
 
 
+def test_a_liquid_pump_is_asked_for_its_flow() -> None:
+    text = demo.needs_path("brine").read_text(encoding="utf-8")
+    pump = needs_from_text(text).function[0]
+    assert pump.liquid is not None
+    assert pump.turns
+    both = text.replace('line = "8 ft"', 'load = { constant = "9 in-lb" }')
+    assert any("exactly one fits" in line for line in faults(both))
+    lines = faults(changed('spinner = { speed = "350 rpm" }', 'spinner = { flow = "3 gpm" }'))
+    assert any("fits a function with a load" in line for line in lines)
+
+
 def test_a_truck_file_is_no_needs_file() -> None:
     lines = faults(demo.text("tandem"))
     assert any("unknown key" in line for line in lines)
