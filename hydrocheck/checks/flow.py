@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
@@ -18,7 +19,8 @@ from hydrocheck.model.circuit import Function
 from hydrocheck.model.truck import Scenario
 from hydrocheck.physics import valves
 from hydrocheck.solver import SupplyLimit
-from hydrocheck.studies.budget import ENOUGH, available_flow
+from hydrocheck.studies.budget import ENOUGH, available_flow, is_met
+from hydrocheck.studies.conditions import oil_temperatures
 from hydrocheck.studies.work import Solved, most_flow
 
 Array = NDArray[np.float64]
@@ -39,7 +41,7 @@ def _at(solved: Solved, n: int) -> dict[str, Amount | str]:
     }
 
 
-def _worst(solved: Solved) -> tuple[int, int] | None:
+def worst_shortfall(solved: Solved) -> tuple[int, int] | None:
     """Point and function that lack the greatest share of the wanted flow; None if none lacks any.
 
     Of equals the first point and function.
@@ -68,8 +70,8 @@ def _worst(solved: Solved) -> tuple[int, int] | None:
 def flow_demand(look: Inspection, scenario: Scenario) -> Judgement:
     """Worst function and point of a scenario at its own engine speeds."""
     solved = look.solved(scenario)
-    if (worst_of := _worst(solved)) is not None:
-        return _starved(look, scenario, solved, worst_of, "fail")
+    if (worst_of := worst_shortfall(solved)) is not None:
+        return starved(look, scenario, solved, worst_of, "fail")
     available = available_flow(look.truck, solved)
     total = solved.wanted.sum(axis=1)
     reserve = np.divide(available - total, total, out=np.full_like(total, np.inf), where=total > 0)
@@ -105,18 +107,53 @@ def flow_demand(look: Inspection, scenario: Scenario) -> Judgement:
 def flow_at_idle(look: Inspection, scenario: Scenario) -> Judgement:
     """Worst function of a scenario at idle."""
     solved = look.solved_at_idle(scenario)
-    if (worst_of := _worst(solved)) is not None:
-        return _starved(look, scenario, solved, worst_of, "caution")
+    if (worst_of := worst_shortfall(solved)) is not None:
+        return starved(look, scenario, solved, worst_of, "caution")
     return Judgement("pass", words("every demand is met at idle too"), at=_at(solved, 0))
 
 
-def _starved(
+@check(
+    "flow-over-oil",
+    area=AREA,
+    asks="Does the scenario still get its flow with oil from coldest to hottest?",
+    formula="as flow-demand, oil.cold to oil.hot, hopper empty to full, up to governed speed",
+    limit="the demand; a caution, since work is declared for other oil",
+    source="steady-state balance: cold oil loses pressure in lines, hot oil slips",
+    subjects=subjects.scenarios,
+)
+def flow_over_oil(look: Inspection, scenario: Scenario) -> Judgement:
+    """Worst function of a scenario over the oil's range."""
+    solved = look.over_oil(scenario)
+    worst = worst_shortfall(solved)
+    if worst is None:
+        return Judgement("pass", words("every demand is met from coldest to hottest oil"))
+    judged = starved(look, scenario, solved, worst, "caution")
+    working = float(oil_temperatures(look.truck, "working")[0])
+    if float(solved.result.oil_temperature[worst[0]]) >= working:
+        return judged
+    return replace(judged, change=_warmer(look, scenario))
+
+
+def _warmer(look: Inspection, scenario: Scenario) -> Words:
+    """The oil temperature, of those solved, from which every demand is met."""
+    solved = look.over_oil(scenario)
+    oils, met = solved.result.oil_temperature, is_met(solved)
+    working = float(oil_temperatures(look.truck, "working")[0])
+    unmet = oils[~met & (oils < working)]
+    warm = min((t for t in oils if t > unmet.max()), default=working)
+    return words(
+        "warm the oil to {warm} before this work", warm=at_least(float(warm), "temperature")
+    )
+
+
+def starved(
     look: Inspection,
     scenario: Scenario,
     solved: Solved,
     worst: tuple[int, int],
     verdict: Literal["fail", "caution"],
 ) -> Judgement:
+    """Who lacks most of its flow, by how much, and what would cure it."""
     result, (n, m) = solved.result, worst
     flow, asked = float(result.flow[n, m]), float(solved.work.asked[n, m])
     limit = Amount(float(solved.wanted[n, m]), "flow")

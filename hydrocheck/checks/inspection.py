@@ -6,7 +6,7 @@ from dataclasses import replace
 from functools import partial
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from hydrocheck.checks import watched
 from hydrocheck.checks.search import Domain, Plan, Search, Watch, search
@@ -24,6 +24,7 @@ from hydrocheck.solver.stages import function_stages
 from hydrocheck.studies.budget import least_engine_speed
 from hydrocheck.studies.conditions import engine_speeds, oil_temperatures, top_speed
 from hydrocheck.studies.pressure import Need
+from hydrocheck.studies.starting import Start, starts_together
 from hydrocheck.studies.work import Solved, Work, most_flow, plan_pairs, plan_work
 
 Array = NDArray[np.float64]
@@ -40,6 +41,8 @@ class Inspection(Solves):
     def __init__(self, truck: Truck) -> None:
         super().__init__(truck)
         self._searched: dict[tuple[str, str], Solved | HydrocheckError] = {}
+        self._plans: dict[tuple[object, ...], Work] = {}
+        self._starts: dict[str, list[tuple[str, Start]]] | None = None
         self._begun: dict[tuple[str, str], tuple[Search, Work]] = {}
 
     def _search(self, key: tuple[str, str], plan: Plan, domain: Domain, watch: Watch) -> Solved:
@@ -66,9 +69,31 @@ class Inspection(Solves):
             except StopIteration as done:
                 return done.value  # type: ignore[no-any-return]  # what the search returns
 
+    def plan(
+        self,
+        scenario: Scenario,
+        engine: ArrayLike,
+        oil: ArrayLike,
+        hopper: ArrayLike | None = None,
+    ) -> Work:
+        """A scenario's work at pairs of engine speed and oil temperature, planned once."""
+        parts = [np.asarray(engine, dtype=np.float64), np.asarray(oil, dtype=np.float64)]
+        parts += [] if hopper is None else [np.asarray(hopper, dtype=np.float64)]
+        key = (scenario, *(part.tobytes() for part in parts))
+        if key not in self._plans:
+            self._plans[key] = plan_pairs(self.truck, scenario, engine, oil, hopper)
+        return self._plans[key]
+
+    def grid(self, scenario: Scenario, engine: ArrayLike | None = None) -> Work:
+        """A scenario's work at every engine speed (its own, or these) with every oil of its own."""
+        speeds = engine_speeds(self.truck, scenario.engine) if engine is None else engine
+        oil = oil_temperatures(self.truck, scenario.oil)
+        pairs = np.meshgrid(np.atleast_1d(speeds), oil, indexing="ij")
+        return self.plan(scenario, *(part.ravel() for part in pairs))
+
     def _of_scenario(self, scenario: Scenario) -> Plan:
         def plan(engine: Array, oil: Array, hopper: Array) -> Work:
-            return plan_pairs(self.truck, scenario, engine, oil, hopper)
+            return self.plan(scenario, engine, oil, hopper)
 
         return plan
 
@@ -138,7 +163,30 @@ class Inspection(Solves):
 
     def least_engine_speed(self, scenario: Scenario, oil: float) -> float | None:
         """Lowest engine speed that meets a scenario's demand [rad/s], at an oil temperature [K]."""
-        return least_engine_speed(self.truck, scenario, oil, lambda _, work: self.solve_work(work))
+        return least_engine_speed(self.truck, scenario, oil, self)
+
+    def starts(self) -> dict[str, list[tuple[str, Start]]]:
+        """Starts from rest by function, each with its scenario's name: all in one solve.
+
+        At the low end of each scenario's engine speeds, with working and with hot oil.
+        """
+        if self._starts is None:
+            truck = self.truck
+            oil = np.array([float(oil_temperatures(truck, w)[0]) for w in ("working", "hot")])
+            wanted: list[tuple[str, str, Work]] = []
+            for scenario in truck.scenario:
+                engine = float(engine_speeds(truck, scenario.engine)[0])
+                work = plan_work(truck, scenario, engine, oil)
+                wanted += [
+                    (scenario.name, f.name, work)
+                    for m, f in enumerate(solved_functions(truck))
+                    if f.motor and (work.asked[:, m] > 0).all()
+                ]
+            found = starts_together(truck, [(name, work) for _, name, work in wanted])
+            self._starts = {f.name: [] for f in truck.function}
+            for (scenario_name, name, _), start in zip(wanted, found, strict=True):
+                self._starts[name].append((scenario_name, start))
+        return self._starts
 
     def need(self, scenario: Scenario) -> Need:
         """Pressure that a scenario's work needs, valves aside."""
@@ -216,7 +264,7 @@ class Inspection(Solves):
         """
         band = scenario.engine in ("working", "range")
         engine = engine_speeds(self.truck, "working" if band else scenario.engine)[0]
-        work = plan_work(self.truck, scenario, engine)
+        work = self.grid(scenario, engine)
         functions, size = solved_functions(self.truck), work.points.size
         turn = np.repeat(np.arange(len(functions)), size)  # whose turn it is, by row
         points = work.points.take(np.tile(np.arange(size), len(functions)))

@@ -149,14 +149,8 @@ def _around(points: Points, domain: Domain, values: Array, turn: int) -> Array:
 
 def joined(first: Solved, second: Solved) -> Solved:
     """Two solved works of one scenario as one."""
-    points = together([first.work.points, second.work.points])
+    points = Points.stacked([first.work.points, second.work.points])
     demand = np.concatenate([first.work.demand, second.work.demand])
     asked = np.concatenate([first.work.asked, second.work.asked])
     work = replace(first.work, points=points, demand=demand, asked=asked)
     return Solved(work, first.result.joined(second.result))
-
-
-def together(parts: list[Points]) -> Points:
-    """Points one after the other."""
-    keys = Points.__dataclass_fields__
-    return Points(*(np.concatenate([getattr(part, key) for part in parts]) for key in keys))

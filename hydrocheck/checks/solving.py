@@ -7,12 +7,11 @@ had its turn, `settle` makes all of them in one, and the checks that broke off b
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TypeVar
 
 import numpy as np
 
-from hydrocheck.checks.search import together
 from hydrocheck.errors import HydrocheckError
 from hydrocheck.model import Truck
 from hydrocheck.solver import Points, Result, solve
@@ -43,6 +42,19 @@ class Solves:
     def solve_work(self, work: Work) -> Solved:
         """The steady state of a scenario's points."""
         return Solved(work, self.solve(work.points))
+
+    def solve_works(self, works: Sequence[Work]) -> list[Solved]:
+        """Several works: all of them are noted before a check breaks off."""
+        if self.gathering:
+            pending = False
+            for work in works:
+                try:
+                    self.solve(work.points)
+                except Pending:
+                    pending = True
+            if pending:
+                raise Pending
+        return [self.solve_work(work) for work in works]
 
     def pressures(self, work: Work) -> Need:
         """What a scenario's work needs, valves aside."""
@@ -82,7 +94,7 @@ class Solves:
     ) -> None:
         """One call for all; where that is refused, one for each, to know whose fault it is."""
         try:
-            everything = make(together(list(wanted.values())))
+            everything = make(Points.stacked(list(wanted.values())))
         except HydrocheckError:
             for key, points in wanted.items():
                 try:

@@ -184,7 +184,7 @@ def _flow_at(look: Inspection, pump: Pump, engine_speed: float) -> float:
     return float(pump.displacement) * engine_speed * float(look.drive_of(pump).ratio)
 
 
-def _swing(truck: Truck) -> Iterable[tuple[str, float]]:
+def swing(truck: Truck) -> Iterable[tuple[str, float]]:
     """Oil that leaves the tank with every cylinder out [m3], by function."""
     for name, function in subjects.functions(truck):
         cylinder = function.cylinder
@@ -213,12 +213,12 @@ def _swing(truck: Truck) -> Iterable[tuple[str, float]]:
         [("tank", None)] if any(f.cylinder for _, f in subjects.functions(truck)) else []
     ),
 )
-def tank_swing(look: Inspection, _: None) -> Judgement:
+def tankswing(look: Inspection, _: None) -> Judgement:
     """Oil volume against what the cylinders take out of it."""
     if look.truck.reservoir.volume is None:
         raise MissingValue(["reservoir.volume"])
     needed = (1.0 + float(look.truck.limits.tank_spare)) * sum(
-        volume for _, volume in _swing(look.truck)
+        volume for _, volume in swing(look.truck)
     )
     return lower(
         Amount(float(look.truck.reservoir.volume), "volume"),

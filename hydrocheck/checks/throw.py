@@ -16,7 +16,7 @@ from hydrocheck.checks.registry import check
 from hydrocheck.errors import MissingValue
 from hydrocheck.model import Truck
 from hydrocheck.model.circuit import Function
-from hydrocheck.solver import Points, solve, solved_functions
+from hydrocheck.solver import Points, solved_functions
 from hydrocheck.studies.conditions import engine_speeds, oil_temperatures
 from hydrocheck.studies.pattern import Band, speed_for_width, speeds_for_width, spin_of, width_band
 from hydrocheck.studies.throw import lanes_width, ordered_speeds
@@ -69,7 +69,8 @@ def spinner_lane_width(look: Inspection, function: Function) -> Judgement:
     n = int(np.argmin(margins))
     name, speed = orders[n]
     at: dict[str, Amount | str] = {"scenario": name, "spinner": Amount(speed, "shaft_speed")}
-    return _judged(band, n, wanted, margins, at, _right_speed(look.truck, function, wanted))
+    change = _right_speed(look.truck, function, wanted) if margins[n] < 0.0 else None
+    return _judged(band, n, wanted, margins, at, change)
 
 
 def _margins(band: Band, wanted: float) -> Array:
@@ -85,7 +86,7 @@ def _judged(
     wanted: float,
     margins: Array,
     at: Mapping[str, Amount | str],
-    change: Words,
+    change: Words | None,
 ) -> Judgement:
     """The width at one speed of a band against the wanted one."""
     width = float(np.nan_to_num(band.width[n]))
@@ -109,7 +110,7 @@ def _judged(
         amounts["wanted"],
         float(margins[n]),
         at,
-        None if good else change,
+        change,
     )
 
 
@@ -155,7 +156,7 @@ def width_at_trims(look: Inspection, function: Function) -> Judgement:
     low, high = trim(function, "min"), trim(function, "max")
     spin = spin_of(truck, function)
     lane, lanes = float(truck.spreading.lane_width), lanes_width(truck)
-    turning = _turning(truck, function, np.array([low, high]))
+    turning = _turning(look, function, np.array([low, high]))
     slow, fast = float(turning[0].max()), float(turning[1].min())
     band = width_band(spin, np.maximum([slow, fast], 1e-3))
     least, most = float(np.nan_to_num(band.low[0])), float(np.nan_to_num(band.high[1]))
@@ -184,27 +185,29 @@ def width_at_trims(look: Inspection, function: Function) -> Judgement:
         "the lanes' {limit}",
     }[end]
     reason = words(text, width=width, edge=edge, limit=limit)
-    change = _other_trim(truck, function, which, lane, lanes)
+    change = _other_trim(look, function, which, lane, lanes)
     return Judgement("caution", reason, width, limit, margin, at, change)
 
 
-def _turning(truck: Truck, function: Function, command: Array) -> Array:
+def _turning(look: Inspection, function: Function, command: Array) -> Array:
     """Spinner speed [rad/s] at commands, (C,), at both ends of the working band, (C, 2)."""
-    engine = engine_speeds(truck, "working")[[0, -1]]
-    oil = oil_temperatures(truck, "working")
+    engine = engine_speeds(look.truck, "working")[[0, -1]]
+    oil = oil_temperatures(look.truck, "working")
     grid = np.meshgrid(command, engine, oil, indexing="ij")
     commands, speeds, temperatures = (part.ravel() for part in grid)
-    points = Points.of(truck, speeds, temperatures, command={function.name: commands})
-    result = solve(truck, points)
+    points = Points.of(look.truck, speeds, temperatures, command={function.name: commands})
+    result = look.solve(points)
     turning: Array = result.speed[:, result.column(function.name)]
     return turning.reshape(command.size, -1)
 
 
-def _other_trim(truck: Truck, function: Function, which: int, lane: float, lanes: float) -> Words:
+def _other_trim(
+    look: Inspection, function: Function, which: int, lane: float, lanes: float
+) -> Words:
     """The whole percent of command nearest to the trim at which the width would do."""
     commands = np.arange(1, 101) / 100.0
-    turning = _turning(truck, function, commands)
-    spin = spin_of(truck, function)
+    turning = _turning(look, function, commands)
+    spin = spin_of(look.truck, function)
     if which == 0:
         band = width_band(spin, np.maximum(turning.max(axis=1), 1e-3))
         good = np.nan_to_num(band.low) <= lane

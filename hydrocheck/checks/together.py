@@ -18,7 +18,7 @@ from hydrocheck.model.truck import FullDischarge, Scenario, Task
 from hydrocheck.solver import FunctionLimit
 from hydrocheck.studies.budget import ENOUGH
 from hydrocheck.studies.conditions import oil_temperatures
-from hydrocheck.studies.work import Solved, cylinder_flow, plan_work
+from hydrocheck.studies.work import Solved, cylinder_flow
 
 Array = NDArray[np.float64]
 
@@ -69,7 +69,7 @@ def full_discharge(look: Inspection, wanted: FullDischarge) -> Judgement:
     oil = float(oil_temperatures(look.truck, "hot")[0])
     run = _full_run(look, wanted, oil)
     scenario = Scenario(name="full discharge", engine=wanted.engine, oil=oil, run=run)
-    solved = look.solve_work(plan_work(look.truck, scenario))
+    solved = look.solve_work(look.grid(scenario))
     want = solved.wanted
     share = np.divide(solved.shortfall, want, out=np.zeros_like(want), where=want > 0)
     if share.max(initial=0.0) <= ENOUGH:
@@ -148,10 +148,9 @@ def cylinder_while_spreading(look: Inspection, function: Function) -> Judgement:
         raise MissingValue([f"{function.name}.cylinder.extend_time"])
     wanted, flow = float(cylinder.extend_time), cylinder_flow(function, "extend")
     worst: tuple[float, Solved, int, Scenario] | None = None
-    for scenario in _one_cylinder(look.truck):
-        task = Task(name=function.name, motion="extend")
-        both = replace(scenario, run=(*scenario.run, task))
-        solved = look.solve_work(plan_work(look.truck, both))
+    task = Task(name=function.name, motion="extend")
+    beside = [replace(s, run=(*s.run, task)) for s in _one_cylinder(look.truck)]
+    for both, solved in zip(beside, look.solve_works([look.grid(b) for b in beside]), strict=True):
         given = solved.result.flow[:, solved.result.column(function.name)]
         n = int(np.argmin(given))
         if worst is None or given[n] < worst[0]:

@@ -26,7 +26,7 @@ from hydrocheck.physics import material
 from hydrocheck.solver import Points, solved_functions
 from hydrocheck.studies.budget import ENOUGH
 from hydrocheck.studies.conditions import engine_speeds, oil_temperatures
-from hydrocheck.studies.work import flow_for_speed, mass_per_turn, most_flow, plan_work
+from hydrocheck.studies.work import flow_for_speed, mass_per_turn, most_flow
 
 Array = NDArray[np.float64]
 
@@ -223,7 +223,7 @@ def spinner_setting_up(look: Inspection, function: Function) -> Judgement:
         ),
     )
     low = engine_speeds(look.truck, "working")[0]
-    solved = look.solve_work(plan_work(look.truck, scenario, low))
+    solved = look.solve_work(look.grid(scenario, low))
     m = solved.result.column(function.name)
     given, asked = float(solved.result.flow[0, m]), float(solved.wanted[0, m])
     oil = float(solved.result.oil_temperature[0])

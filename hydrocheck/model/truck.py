@@ -115,6 +115,9 @@ class LiquidRig:
     nozzle_pressure: Scalar | None = quantity(
         "pressure", "pressure at which `nozzle_flow` is stated", bounds="positive"
     )
+    least_pressure: Scalar | None = quantity(
+        "pressure", "pressure below which the nozzles do not spray", bounds="positive"
+    )
     per_turn: Scalar | None = quantity(
         "displacement", "liquid that a turn of the liquid pump's shaft delivers", bounds="positive"
     )

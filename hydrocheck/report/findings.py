@@ -190,7 +190,8 @@ def explain_text(check: Check, example: Example | None, units: str) -> str:
     worked.append(("verdict", example.finding.verdict))
     if judged.change is not None:
         worked.append(("change", judged.change.shown(units)))
-    return f"{text}\n\nExample: {example.truck}\n{pairs(worked, indent=2)}"
+    head = paragraph(f"Example: {example.truck}", hang=2)
+    return f"{text}\n\n{head}\n{pairs(worked, indent=2)}"
 
 
 def explain_list(checks: Mapping[str, Check]) -> str:

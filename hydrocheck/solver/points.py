@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -132,6 +132,12 @@ class Points:
                 raise DomainError(
                     f"{key}: {int((~good).sum())} value(s) not finite or out of range"
                 )
+
+    @classmethod
+    def stacked(cls, parts: Sequence[Points]) -> Points:
+        """Points of one circuit, one after the other."""
+        keys = cls.__dataclass_fields__
+        return cls(*(np.concatenate([getattr(part, key) for part in parts]) for key in keys))
 
     def take(self, index: Index) -> Points:
         """The points at `index`."""

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -12,8 +12,8 @@ from hydrocheck.errors import MissingValue
 from hydrocheck.model.truck import Scenario, Truck
 from hydrocheck.solver import FunctionLimit, SupplyLimit
 from hydrocheck.studies.conditions import oil_temperatures, top_speed
-from hydrocheck.studies.pressure import needed_pressure
-from hydrocheck.studies.work import Solved, Work, plan_work, solve_work
+from hydrocheck.studies.pressure import Need, needed_pressure
+from hydrocheck.studies.work import Solved, Work, plan_pairs, plan_work, solve_work
 
 Array = NDArray[np.float64]
 
@@ -114,37 +114,65 @@ def is_met(solved: Solved) -> NDArray[np.bool_]:
     return np.asarray((solved.shortfall <= ENOUGH * solved.wanted).all(axis=1))
 
 
+class Solver(Protocol):
+    """What plans and solves a scenario's work: `Direct`, or something that remembers."""
+
+    def plan(self, scenario: Scenario, engine: ArrayLike, oil: ArrayLike) -> Work:
+        """The work at pairs of engine speed [rad/s] and oil temperature [K]."""
+
+    def solve_work(self, work: Work) -> Solved:
+        """The steady state of a work."""
+
+    def pressures(self, work: Work) -> Need:
+        """What a work needs, valves aside."""
+
+
+@dataclass(frozen=True)
+class Direct:
+    """Plans and solves as it is asked."""
+
+    truck: Truck
+
+    def plan(self, scenario: Scenario, engine: ArrayLike, oil: ArrayLike) -> Work:
+        """The work at pairs of engine speed [rad/s] and oil temperature [K]."""
+        return plan_pairs(self.truck, scenario, engine, oil)
+
+    def solve_work(self, work: Work) -> Solved:
+        """The steady state of a work."""
+        return solve_work(self.truck, work)
+
+    def pressures(self, work: Work) -> Need:
+        """What a work needs, valves aside."""
+        return needed_pressure(self.truck, work)
+
+
 def least_engine_speed(
-    truck: Truck,
-    scenario: Scenario,
-    oil_temperature: float,
-    solving: Callable[[Truck, Work], Solved] = solve_work,
+    truck: Truck, scenario: Scenario, oil_temperature: float, by: Solver | None = None
 ) -> float | None:
     """Lowest engine speed that meets every demand of a scenario [rad/s], None if none does.
 
-    oil_temperature: [K]; solving: what solves the work, such as a cache of solved points
+    oil_temperature: [K]; by: what plans and solves, `Direct` where it is not given
 
-    The speed at which the pump just gives the sum of the demands at the
-    pressure that they need is closed form; a solve there confirms it. Where it does not (a torque
-    limiter, say), the range is searched.
+    The speed at which the pump just gives the sum of the demands at the pressure that they need is
+    closed form; a solve there confirms it. Where it does not (a torque limiter, say), the range is
+    searched.
     """
-    top = top_speed(truck)
-    work = plan_work(truck, scenario, top, oil_temperature)
+    by, top = by or Direct(truck), top_speed(truck)
     ratio = float((truck.pump[0].drive or truck.engine.drive).ratio)
-    least = float(needed_pressure(truck, work).pump_speed[0]) / ratio
+    need = by.pressures(by.plan(scenario, top, oil_temperature))
+    least = float(need.pump_speed[0]) / ratio
     speeds = np.array([least * (1.0 + ENOUGH), top])
-    met = is_met(solving(truck, plan_work(truck, scenario, speeds, oil_temperature)))
+    met = is_met(by.solve_work(by.plan(scenario, speeds, oil_temperature)))
     if not met[1] or (met[0] and least > top):
         return None
-    return least if met[0] else _search(truck, scenario, oil_temperature, top, solving)
+    return least if met[0] else _search(scenario, oil_temperature, top, by)
 
 
 def _search(
-    truck: Truck,
     scenario: Scenario,
     oil_temperature: float,
     top: float,
-    solving: Callable[[Truck, Work], Solved],
+    by: Solver,
     steps: int = 33,
     rounds: int = 4,
 ) -> float:
@@ -156,7 +184,7 @@ def _search(
     low, high = 0.0, top
     for _ in range(rounds):
         speeds = np.linspace(low, high, steps)
-        met = is_met(solving(truck, plan_work(truck, scenario, speeds, oil_temperature)))
+        met = is_met(by.solve_work(by.plan(scenario, speeds, oil_temperature)))
         first = int(np.argmax(met))
         if first == 0:
             return float(speeds[0])

@@ -19,6 +19,7 @@ left out.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import IntEnum
 
@@ -29,7 +30,7 @@ from hydrocheck.errors import DomainError
 from hydrocheck.model.circuit import Function, Load
 from hydrocheck.model.truck import Scenario, Truck
 from hydrocheck.physics.losses import starting_pressure
-from hydrocheck.solver import Points, solve, solved_functions
+from hydrocheck.solver import Points, Result, solve, solved_functions
 from hydrocheck.solver.feederload import breakaway
 from hydrocheck.solver.needs import Needs
 from hydrocheck.solver.stages import load_torques
@@ -186,6 +187,13 @@ def _held(
 ) -> Start:
     """The start of all motors, or of those in `only`, that are held while the others turn."""
     result = solve(_immovable(truck, function, only), work.points)
+    return _read(result, function, place, needed, only)
+
+
+def _read(
+    result: Result, function: Function, place: int, needed: Array, only: tuple[int, ...] = ()
+) -> Start:
+    """What a solve with the motors held says of the start."""
     drops = result.motor_drop[:, :, place]
     available = drops[only[0]] if only else drops.sum(axis=0)
     full = result.flow[:, place] >= result.asked[:, place] * _FULL
@@ -218,3 +226,68 @@ def _immovable(truck: Truck, function: Function, only: tuple[int, ...]) -> Truck
     held = replace(function, motor=motors)
     functions = tuple(held if f is function else f for f in truck.function)
     return replace(truck, function=functions)
+
+
+def starts_together(truck: Truck, works: Sequence[tuple[str, Work]]) -> list[Start]:
+    """`start_from_rest` of functions in works of their own, all in one solve.
+
+    works: a function's name and the work that it starts in. Functions with several motors in
+    parallel, or a load that is known by a pressure, are held one by one.
+
+    Raises MissingValue and as `solve` does.
+    """
+    functions = solved_functions(truck)
+    places = [[f.name for f in functions].index(name) for name, _ in works]
+    plain = [_holds_in_one(functions[place]) for place in places]
+    parts = [work.points for (_, work), one in zip(works, plain, strict=True) if one]
+    rows = [part.size for part in parts]
+    edges = np.cumsum([0, *rows])
+    result = None
+    if rows:
+        owner = np.repeat([p for p, one in zip(places, plain, strict=True) if one], rows)
+        held = tuple(
+            _held_where(f, owner == functions.index(f)) if f in functions else f
+            for f in truck.function
+        )
+        result = solve(replace(truck, function=held), Points.stacked(parts))
+    starts, turn = [], 0
+    for (_, work), place, one in zip(works, places, plain, strict=True):
+        if not one or result is None:
+            starts.append(_start(truck, functions[place], place, work))
+            continue
+        needed = needed_drops(truck, functions[place], work.points).sum(axis=0)
+        mine = result.rows(int(edges[turn]), int(edges[turn + 1]))
+        starts.append(_read(mine, functions[place], place, needed))
+        turn += 1
+    return starts
+
+
+def _holds_in_one(function: Function) -> bool:
+    several = len(function.motor) > 1 and function.motors_in == "parallel"
+    loads = [load for m in function.motor for load in (m.load, m.load_empty) if load is not None]
+    known = all(m.load is not None and m.displacement is not None for m in function.motor)
+    torques = all(x.pressure is None and x.hopper is None and x.screw is None for x in loads)
+    return not several and known and torques
+
+
+def _held_where(function: Function, mine: NDArray[np.bool_]) -> Function:
+    """The function with a load that nothing moves in some rows, (N,)."""
+    if not mine.any():
+        return function
+    motors = []
+    for motor in function.motor:
+        stuck = _IMMOVABLE * np.asarray(motor.displacement) * motor.gearbox_ratio
+        load, empty = motor.load, motor.load_empty
+        assert load is not None  # `_holds_in_one` has looked
+        kept = None if empty is None else _stuck_where(empty, mine, stuck)
+        motors.append(replace(motor, load=_stuck_where(load, mine, stuck), load_empty=kept))
+    return replace(function, motor=tuple(motors))
+
+
+def _stuck_where(load: Load, mine: NDArray[np.bool_], stuck: ArrayLike) -> Load:
+    own = 0.0 if load.constant is None else load.constant
+    linear, square = (
+        None if value is None else np.where(mine, 0.0, value)
+        for value in (load.linear, load.square)
+    )
+    return replace(load, constant=np.where(mine, stuck, own), linear=linear, square=square)

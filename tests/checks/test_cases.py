@@ -15,15 +15,15 @@ from hydrocheck.checks import REGISTRY, Amount, Finding, Inspection, inspect
 from hydrocheck.model import Truck
 from hydrocheck.model.truck import Link, Scenario, Task
 from hydrocheck.units import parse
-from tests.checks import cases_circuit, cases_throw, cases_work
+from tests.checks import cases_circuit, cases_more, cases_throw, cases_work
 from tests.checks.casekit import MISTAKES, PSI, SINGLE, TANDEM, Case, put
 from tests.checks.cases_circuit import LIQUID_LEFT
 
-BAD = [*cases_circuit.BAD, *cases_work.BAD, *cases_throw.BAD]
-GOOD = cases_circuit.GOOD | cases_work.GOOD | cases_throw.GOOD
-LACKING = cases_circuit.LACKING | cases_work.LACKING | cases_throw.LACKING
-NEEDS_NOTHING = cases_circuit.NEEDS_NOTHING | cases_work.ORDERS
-ONLY_CAUTIONS = cases_work.ONLY_CAUTIONS | cases_throw.ONLY_CAUTIONS
+BAD = [*cases_circuit.BAD, *cases_work.BAD, *cases_throw.BAD, *cases_more.BAD]
+GOOD = cases_circuit.GOOD | cases_work.GOOD | cases_throw.GOOD | cases_more.GOOD
+LACKING = cases_circuit.LACKING | cases_work.LACKING | cases_throw.LACKING | cases_more.LACKING
+NEEDS_NOTHING = cases_circuit.NEEDS_NOTHING | cases_work.ORDERS | cases_more.NEEDS_NOTHING
+ONLY_CAUTIONS = cases_work.ONLY_CAUTIONS | cases_throw.ONLY_CAUTIONS | cases_more.ONLY_CAUTIONS
 
 
 def find(truck: Truck, check: str, subject: str) -> Finding:

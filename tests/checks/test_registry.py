@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from hydrocheck import demo
-from hydrocheck.checks import AREAS, REGISTRY, Amount, Finding, Judgement, Words, inspect
+from hydrocheck.checks import REGISTRY, Amount, Finding, Judgement, Words, inspect
 from hydrocheck.checks.finding import ORDER, at_least, at_most, lower, upper, words
 from hydrocheck.checks.registry import check
 from hydrocheck.model import Truck
@@ -25,11 +25,17 @@ FINDINGS = {name: inspect(truck) for name, truck in TRUCKS.items()}
 TANDEM, MISTAKES = TRUCKS["tandem"], TRUCKS["mistakes"]
 
 
+KNOWN_AREAS = {
+    "filter and tank", "flow and speed", "lines and inlet", "oil and heat", "orders and material",
+    "pressure ladder", "pump and drive", "spreading", "throw", "trims and valve drive",
+}  # fmt: skip
+
+
 # -- registry ------------------------------------------------------------------------------------
 
 
-def test_there_are_sixty_checks_and_their_names_are_words() -> None:
-    assert len(REGISTRY) >= 60
+def test_there_are_eighty_checks_and_their_names_are_words() -> None:
+    assert len(REGISTRY) >= 80
     for name, one in REGISTRY.items():
         assert name == one.id
         assert re.fullmatch(r"[a-z]+(-[a-z]+)*", name)
@@ -44,7 +50,7 @@ def test_every_check_says_what_it_asks_and_where_its_limit_comes_from(name: str)
         assert text.isascii()
         assert text == text.strip()
     assert one.judge.__doc__
-    assert one.area in {module.AREA for module in AREAS}
+    assert one.area in KNOWN_AREAS
 
 
 def test_a_name_cannot_be_registered_twice() -> None:
@@ -261,7 +267,7 @@ def test_an_empty_truck_is_inspected() -> None:
         TANDEM, function=(), pump=(), bank=(), relief=(), lines=(), scenario=TANDEM.scenario[:0]
     )
     assert {f.verdict for f in inspect(empty)} <= {"pass", "not checked", "caution"}
-    alone = replace(empty, scenario=(replace(TANDEM.scenario[0], run=()),))
+    alone = replace(empty, scenario=(replace(TANDEM.scenario[0], run=(), summer=0.0),))
     assert {f.verdict for f in inspect(alone)} <= {"pass", "not checked", "caution"}
     idle = replace(TANDEM, function=(), scenario=alone.scenario)
     assert {f.verdict for f in inspect(idle)} <= {"pass", "caution"}

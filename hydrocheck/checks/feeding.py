@@ -1,0 +1,464 @@
+"""Feeding: is the order met in every gear, with linked functions, and in closed loop?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hydrocheck.checks import subjects
+from hydrocheck.checks.finding import (
+    Amount,
+    Judgement,
+    Words,
+    at_least,
+    eased,
+    lower,
+    upper,
+    words,
+)
+from hydrocheck.checks.inspection import Inspection, command_for, flow_at, trim
+from hydrocheck.checks.registry import check
+from hydrocheck.checks.watched import shares_missing
+from hydrocheck.errors import MissingValue
+from hydrocheck.model import Truck
+from hydrocheck.model.circuit import Function
+from hydrocheck.model.truck import Link, Scenario, Task
+from hydrocheck.physics import material
+from hydrocheck.physics.oil import temperature_at_viscosity
+from hydrocheck.solver import solved_functions
+from hydrocheck.solver.fluid import oil_line
+from hydrocheck.studies.budget import ENOUGH, available_flow
+from hydrocheck.studies.conditions import engine_speeds, oil_temperatures
+from hydrocheck.studies.work import Solved
+
+Array = NDArray[np.float64]
+
+AREA = "spreading"
+
+
+def feeders(truck: Truck) -> list[tuple[str, Function]]:
+    """Every feeder that is set by trims."""
+    return [(name, f) for name, f in subjects.trimmed(truck) if f.kind == "feeder"]
+
+
+def orders(truck: Truck) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Ordered rates and road speeds above zero. Raises MissingValue."""
+    rates, speeds = (
+        tuple(value for value in values if value > 0)
+        for values in (truck.spreading.rates, truck.spreading.road_speeds)
+    )
+    missing = [k for k, values in (("rates", rates), ("road_speeds", speeds)) if not values]
+    if missing:
+        raise MissingValue([f"spreading.{k}" for k in missing])
+    return rates, speeds
+
+
+def _engine_cure(look: Inspection, scenario: Scenario, oil: float) -> Words:
+    """The least engine speed that meets every demand of a scenario."""
+    least = look.least_engine_speed(scenario, oil)
+    if least is None:
+        return words("none found: no engine speed in range meets it; see the pressures first")
+    return words("an engine speed of {engine} or more", engine=at_least(least, "shaft_speed"))
+
+
+# -- ordered rates by gear -------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class _Gear:
+    """The greatest rate at one road speed in one gear."""
+
+    road_speed: float
+    gear: str
+    engine: float
+    scenario: Scenario
+    solved: Solved
+    missing: float
+
+
+@check(
+    "rate-in-gear",
+    area=AREA,
+    asks="Does the greatest rate get its flow at every road speed, in the gear that suits it best?",
+    formula=(
+        "engine speed = road speed x (engine speed / road speed of the gear); steady state of the "
+        "first scenario that spreads, with the greatest rate at each road speed"
+    ),
+    limit="the ordered discharge, in at least one gear between idle and governed speed",
+    source="steady-state balance; road speed by gear from the truck file",
+    subjects=lambda truck: [(n, f) for n, f in feeders(truck) if _spreading(truck, n)],
+)
+def rate_in_gear(look: Inspection, function: Function) -> Judgement:
+    """Worst road speed, each in its best gear."""
+    rates, speeds = orders(look.truck)
+    if not look.truck.engine.gear:
+        raise MissingValue(["engine.gear"])
+    asked = [_in_gears(look, function, max(rates), speed) for speed in speeds]
+    works = [look.plan(s, [e for _, e in gears], oil) for s, gears, oil in asked if gears]
+    solved = iter(look.solve_works(works))
+    best = [
+        _best_gear(speed, scenario, gears, next(solved)) if gears else None
+        for speed, (scenario, gears, _) in zip(speeds, asked, strict=True)
+    ]
+    unreached = [v for v, found in zip(speeds, best, strict=True) if found is None]
+    if unreached:
+        return Judgement(
+            "caution",
+            words(
+                "no gear of the truck file reaches {speed} between idle and governed speed",
+                speed=Amount(unreached[0], "road_speed"),
+            ),
+            change=words("the gear for that speed in the truck file, or another road speed"),
+        )
+    worst = max((found for found in best if found is not None), key=lambda g: g.missing)
+    wanted = float(material.discharge(max(rates), worst.road_speed, look.truck.spreading.lanes))
+    judged = lower(
+        Amount(wanted * (1.0 - worst.missing), "mass_flow"),
+        Amount(wanted * (1.0 - ENOUGH), "mass_flow"),
+        about="discharge that the flow allows",
+        at={
+            "road speed": Amount(worst.road_speed, "road_speed"),
+            "gear": worst.gear,
+            "engine": Amount(worst.engine, "shaft_speed"),
+        },
+    )
+    if judged.verdict == "pass":
+        return judged
+    oil = float(worst.solved.result.oil_temperature[0])
+    least = look.least_engine_speed(worst.scenario, oil)
+    if least is None:
+        return replace(judged, change=words("none found: no engine speed in range meets it"))
+    change = words(
+        "a lower gear there, which turns the engine at {engine} or more",
+        engine=at_least(least, "shaft_speed"),
+    )
+    return replace(judged, change=change)
+
+
+def _spreading(truck: Truck, name: str) -> list[Scenario]:
+    """Scenarios in which a feeder has an ordered rate, those without a cylinder first."""
+    found = [s for s in truck.scenario if any(t.name == name and t.rate for t in s.run)]
+    return sorted(found, key=lambda s: any(t.motion for t in s.run))
+
+
+def _in_gears(
+    look: Inspection, function: Function, rate: float, speed: float
+) -> tuple[Scenario, list[tuple[str, float]], float]:
+    """The work at a road speed, gears with their engine speeds [rad/s], oil temperature [K]."""
+    truck = look.truck
+    idle, governed = (float(engine_speeds(truck, word)[0]) for word in ("idle", "governed"))
+    base = _spreading(truck, function.name)[0]
+    task = Task(name=function.name, rate=rate, road_speed=speed)
+    run = tuple(task if t.name == function.name else t for t in base.run)
+    found = []
+    for gear in truck.engine.gear:
+        if gear.road_speed is None or gear.at is None:
+            raise MissingValue([f"engine.gear.{gear.name}.road_speed"])
+        engine = speed * float(gear.at) / float(gear.road_speed)
+        if idle <= engine <= governed:
+            found.append((gear.name, engine))
+    return replace(base, run=run), found, float(oil_temperatures(truck, base.oil).max())
+
+
+def _best_gear(
+    speed: float, scenario: Scenario, gears: list[tuple[str, float]], solved: Solved
+) -> _Gear:
+    """The gear in which least is missing at a road speed."""
+    missing = shares_missing(solved).max(axis=1)
+    n = int(np.argmin(missing))
+    return _Gear(speed, gears[n][0], gears[n][1], scenario, solved, float(missing[n]))
+
+
+# -- turndown --------------------------------------------------------------------------------------
+
+
+@check(
+    "turndown",
+    area=AREA,
+    asks="Can one feeder turn slowly enough for the least order and fast enough for the greatest?",
+    formula=(
+        "greatest rate x greatest road speed / (least rate x least road speed) <= highest speed / "
+        "lowest even speed of the feeder"
+    ),
+    limit=(
+        "lesser of the machinery's and the motor's highest speed over the motor's lowest even "
+        "speed; more is a caution"
+    ),
+    source="ratio of the orders; the speeds are the makers'",
+    subjects=feeders,
+)
+def turndown(look: Inspection, function: Function) -> Judgement:
+    """Ratio of the orders against the ratio of even speeds."""
+    rates, speeds = orders(look.truck)
+    motor = function.motor[0]
+    gear = float(motor.gearbox_ratio)
+    ceilings = [float(function.limits.max_speed)] if function.limits.max_speed is not None else []
+    if motor.max_speed is not None:
+        ceilings.append(float(motor.max_speed) / gear)
+    missing = [] if ceilings else [f"{function.name}.motor.max_speed"]
+    if motor.min_speed is None:
+        missing.append(f"{function.name}.motor.min_speed")
+    if missing or motor.min_speed is None:
+        raise MissingValue(missing)
+    floor = max(float(motor.min_speed) / gear, float(function.limits.min_speed or 0.0))
+    if floor <= 0.0:
+        return Judgement("pass", words("the motor turns evenly down to standstill"))
+    asked = max(rates) * max(speeds) / (min(rates) * min(speeds))
+    has = min(ceilings) / floor
+    judged = upper(
+        Amount(asked, "ratio"),
+        Amount(has, "ratio"),
+        about="greatest order over the least",
+        given={
+            "highest": Amount(min(ceilings), "shaft_speed"),
+            "lowest": Amount(floor, "shaft_speed"),
+        },
+        change=words(
+            "order {rate} or more at the least road speed, or close the gate for small rates",
+            rate=at_least(max(rates) * max(speeds) / (has * min(speeds)), "application_rate"),
+        ),
+    )
+    return eased(judged)
+
+
+# -- functions linked to a feeder ------------------------------------------------------------------
+
+
+def _links(truck: Truck) -> Iterable[tuple[str, tuple[Link, list[Scenario]]]]:
+    """Links between hydraulic functions, with the scenarios in which they lift a function."""
+    names = {f.name for f in solved_functions(truck)}
+    for link in truck.link:
+        if link.function in names and link.follows in names:
+            runs = [s for s in truck.scenario if any(t.name == link.follows for t in s.run)]
+            yield f"{link.function} with {link.follows}", (link, runs)
+
+
+def _lifted(look: Inspection, link: Link, scenario: Scenario) -> tuple[Solved, Solved] | None:
+    """A scenario with the linked function at its minimum trim, and with it off.
+
+    At the low end of its engine speeds and its hottest oil. None where its own task asks more.
+    """
+    truck = look.truck
+    name = str(link.function)
+    function = truck.function_named(name)
+    least = trim(function, "min")
+    engine = float(engine_speeds(truck, scenario.engine)[0])
+    oil = float(oil_temperatures(truck, scenario.oil).max())
+    own = look.plan(scenario, engine, oil)
+    asked = float(own.asked[0, solved_functions(truck).index(function)])
+    runs = any(t.name == name for t in scenario.run)
+    if runs and asked > flow_at(function, least) * (1.0 + ENOUGH):
+        return None
+    others = tuple(t for t in scenario.run if t.name != name)
+    pair = [
+        replace(scenario, run=(*others, Task(name=name, command=command)))
+        for command in (least, 0.0)
+    ]
+    lifted, off = look.solve_works([look.plan(one, engine, oil) for one in pair])
+    return lifted, off
+
+
+@check(
+    "linked-minimum",
+    area=AREA,
+    asks="Is the flow still enough when a linked function is lifted to its minimum trim?",
+    formula=(
+        "steady state of each scenario that runs the leading function, with the linked one at its "
+        "minimum trim, at the low end of the engine speeds"
+    ),
+    limit="every demand that is met with the linked function off",
+    source="steady-state balance; a linked function never runs below its minimum trim",
+    subjects=_links,
+)
+def linked_minimum(look: Inspection, subject: tuple[Link, list[Scenario]]) -> Judgement:
+    """What a link takes from the others."""
+    link, runs = subject
+    tight: tuple[float, Solved] | None = None
+    for scenario in runs:
+        if (pair := _lifted(look, link, scenario)) is None:
+            continue
+        lifted, off = pair
+        short = shares_missing(lifted)[0]
+        if short.max() > ENOUGH >= shares_missing(off)[0].max():
+            return _takes(look, link, lifted, int(np.argmax(short)))
+        total = float(lifted.wanted.sum())
+        reserve = float(available_flow(look.truck, lifted)[0]) / max(total, 1e-12) - 1.0
+        if tight is None or reserve < tight[0]:
+            tight = reserve, lifted
+    if tight is None:
+        return Judgement("pass", words("no scenario lifts it"))
+    reserve, lifted = tight
+    if reserve < 0.0:
+        return Judgement("pass", words("the flow falls short without the link, too"))
+    return Judgement(
+        "pass",
+        words("the flow is enough with {name} at its minimum trim", name=str(link.function)),
+        Amount(float(available_flow(look.truck, lifted)[0]), "flow"),
+        Amount(float(lifted.wanted.sum()), "flow"),
+        reserve,
+        _at(lifted),
+    )
+
+
+def _at(solved: Solved) -> dict[str, Amount | str]:
+    return {
+        "scenario": solved.work.scenario.name,
+        "engine": Amount(float(solved.result.engine_speed[0]), "shaft_speed"),
+        "oil": Amount(float(solved.result.oil_temperature[0]), "temperature"),
+    }
+
+
+def _takes(look: Inspection, link: Link, lifted: Solved, m: int) -> Judgement:
+    given, wanted = float(lifted.result.flow[0, m]), float(lifted.wanted[0, m])
+    return Judgement(
+        "fail",
+        words(
+            "{linked} at its minimum trim leaves {name} {given} of {wanted}",
+            linked=str(link.function),
+            name=lifted.result.functions[m],
+            given=Amount(given, "flow"),
+            wanted=Amount(wanted, "flow"),
+        ),
+        Amount(given, "flow"),
+        Amount(wanted, "flow"),
+        given / wanted - 1.0,
+        _at(lifted),
+        _engine_cure(look, lifted.work.scenario, float(lifted.result.oil_temperature[0])),
+    )
+
+
+# -- closed loop -----------------------------------------------------------------------------------
+
+
+def _closed(truck: Truck) -> list[tuple[str, Function]]:
+    """Functions in closed loop that a scenario asks for a speed or a rate."""
+    asked = {t.name for s in truck.scenario for t in s.run if t.speed or t.rate}
+    return [
+        (name, f) for name, f in subjects.trimmed(truck) if f.loop == "closed" and name in asked
+    ]
+
+
+@check(
+    "closed-loop-reach",
+    area="flow and speed",
+    asks="Has the closed loop command left when the oil is hottest and slips most?",
+    formula=(
+        "command of the flow for the wanted speed, oil cold to hot, hopper empty to full, <= "
+        "maximum trim"
+    ),
+    limit="the maximum trim; a caution within {loop_reserve} of it",
+    source=(
+        "a closed loop raises the command until the ordered speed is reached; at the maximum trim "
+        "it falls short without a sign"
+    ),
+    subjects=_closed,
+)
+def closed_loop_reach(look: Inspection, function: Function) -> Judgement:
+    """Command that the loop needs against the maximum trim."""
+    top = trim(function, "max")
+    found: tuple[float, Solved, int] | None = None
+    for scenario in look.truck.scenario:
+        if not any(t.name == function.name and (t.speed or t.rate) for t in scenario.run):
+            continue
+        solved = look.over_oil(scenario)
+        demand = solved.work.demand[:, solved.result.column(function.name)]
+        n = int(np.argmax(demand))
+        if found is None or demand[n] > found[0]:
+            found = float(demand[n]), solved, n
+    assert found is not None  # a subject has such a scenario
+    flow, solved, n = found
+    needed = command_for(function, flow)
+    reserve = float(look.truck.limits.loop_reserve)
+    if not np.isfinite(needed):
+        return Judgement(
+            "fail",
+            words("no command gives the {flow} that it takes", flow=Amount(flow, "flow")),
+            margin=-1.0,
+            at={"oil": Amount(float(solved.result.oil_temperature[n]), "temperature")},
+            change=words("a section that passes {q} or more", q=at_least(flow, "flow")),
+        )
+    wanted = needed / (1.0 - reserve)
+    change = words(
+        "a maximum trim of {command} or more, if machinery and motor allow it",
+        command=at_least(wanted, "fraction"),
+    )
+    if wanted > 1.0:
+        change = words(
+            "a section that passes {q} or more", q=at_least(_section(function, flow, top), "flow")
+        )
+    return upper(
+        Amount(needed, "fraction"),
+        Amount(top, "fraction"),
+        reserve=reserve,
+        about="command that the loop needs",
+        at={
+            "oil": Amount(float(solved.result.oil_temperature[n]), "temperature"),
+            "scenario": solved.work.scenario.name,
+        },
+        given={"flow": Amount(flow, "flow")},
+        change=change,
+    )
+
+
+def _section(function: Function, flow: float, top: float) -> float:
+    """Flow at full command of a section that gives a flow in reserve of its maximum trim."""
+    deadband = float(function.section.deadband or 0.0)
+    return flow * (1.0 - deadband) / max(0.9 * top - deadband, 1e-3)
+
+
+# -- the conditions in which trims are set ---------------------------------------------------------
+
+
+@check(
+    "trim-conditions",
+    area="trims and valve drive",
+    asks="Does one command give the same speed in all the conditions in which trims are set?",
+    formula=(
+        "(fastest - slowest) / fastest at the maximum trim: low, middle and high end of the "
+        "working band, oil as thick as it may be, working and hot, hopper empty and full"
+    ),
+    limit="spreading.accuracy for a feeder, else {trim_spread}; more is a caution",
+    source="steady-state balance: slip follows load and oil; a closed loop takes it up",
+    subjects=subjects.trimmed,
+)
+def trim_conditions(look: Inspection, function: Function) -> Judgement:
+    """Spread of speed at the maximum trim."""
+    if function.loop == "closed":
+        return Judgement("pass", words("the closed loop holds the speed"))
+    truck = look.truck
+    engine = engine_speeds(truck, "working")[[0, 4, -1]]
+    warm, hot = (float(oil_temperatures(truck, word)[0]) for word in ("working", "hot"))
+    thick = float(truck.limits.work_viscosity_high)
+    cold = float(temperature_at_viscosity(thick, *oil_line(truck)))
+    oil = np.array([min(cold, warm), warm, hot])
+    grid = np.meshgrid(engine, oil, np.array([0.0, 1.0]), indexing="ij")
+    work = look.alone(function, trim(function, "max"))(*(part.ravel() for part in grid))
+    result = look.solve(work.points)
+    speeds = result.speed[:, result.column(function.name)]
+    fast, slow = int(np.argmax(speeds)), int(np.argmin(speeds))
+    if speeds[fast] <= 0.0:
+        return Judgement("pass", words("it does not turn; see minimum-speed"))
+    accuracy = truck.spreading.accuracy if function.kind == "feeder" else None
+    most = float(truck.limits.trim_spread if accuracy is None else accuracy)
+    judged = upper(
+        Amount(float((speeds[fast] - speeds[slow]) / speeds[fast]), "fraction"),
+        Amount(most, "fraction"),
+        about="change of speed at the maximum trim",
+        at={
+            "engine": Amount(float(result.engine_speed[slow]), "shaft_speed"),
+            "oil": Amount(float(result.oil_temperature[slow]), "temperature"),
+            "hopper": "full" if work.points.hopper[slow] else "empty",
+        },
+        given={
+            "fastest": Amount(float(speeds[fast]), "shaft_speed"),
+            "slowest": Amount(float(speeds[slow]), "shaft_speed"),
+        },
+        change=words(
+            "a shaft-speed sensor; or set with warm oil and a full hopper, and accept {spread}",
+            spread=at_least(float((speeds[fast] - speeds[slow]) / speeds[fast]), "fraction"),
+        ),
+    )
+    return eased(judged)
