@@ -349,6 +349,10 @@ class Cylinder:
     retract_load: Scalar | None = quantity(
         "force", "force against retracting, all cylinders together"
     )
+    lower_load: Scalar | None = quantity(
+        "force",
+        "force of the load that drives it in when it is lowered, all cylinders together",
+    )
     extend_time: Scalar | None = quantity("time", "wanted time to extend", bounds="positive")
     retract_time: Scalar | None = quantity("time", "wanted time to retract", bounds="positive")
     efficiency: Scalar = quantity(

@@ -198,7 +198,10 @@ class Task:
     rate: Scalar | None = quantity("application_rate", "ordered rate per lane (a feeder)")
     road_speed: Scalar | None = quantity("road_speed", "road speed for that rate")
     motion: str | None = choice(
-        "wanted motion of a cylinder in its stated time", "extend", "retract"
+        "wanted motion of a cylinder in its stated time; lower: driven in by its load",
+        "extend",
+        "retract",
+        "lower",
     )
 
     ASKS = ("setting", "command", "speed", "flow", "rate", "motion")

@@ -89,6 +89,11 @@ class Section:
     curve: tuple[tuple[float, float], ...] = pairs(
         "fraction", "flow", "measured flow by command, in place of the above"
     )
+    lowering_drop: Scalar | None = quantity(
+        "pressure_drop",
+        "drop at its commanded flow while a load lowers, if not the bank's section_drop",
+        bounds="positive",
+    )
     coil: Coil | None = table(Coil, "its coil")
     opening: Scalar = fault(
         "fraction",

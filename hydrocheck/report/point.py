@@ -23,6 +23,8 @@ FUNCTION_WORDS = {
     FunctionLimit.SHORT: "short of flow or pressure",
     FunctionLimit.STALL: "stalled",
     FunctionLimit.PORT_RELIEF: "its port relief",
+    FunctionLimit.LOWERING: "its load lowers it",
+    FunctionLimit.STOP: "end of its stroke",
 }
 
 _POINT = (

@@ -17,6 +17,7 @@ from hydrocheck.model.circuit import Circuit
 from hydrocheck.solver.account import account
 from hydrocheck.solver.balance import find_balance
 from hydrocheck.solver.compile import compile_network
+from hydrocheck.solver.motions import with_motions
 from hydrocheck.solver.points import Points, solved_functions
 from hydrocheck.solver.result import FunctionLimit, Result, SupplyLimit
 
@@ -34,4 +35,5 @@ def solve(circuit: Circuit, points: Points) -> Result:
     """
     points.validate()
     network = compile_network(circuit, points)
-    return account(points, network, find_balance(network, points.size))
+    result = account(points, network, find_balance(network, points.size))
+    return with_motions(result, points, network.return_line)

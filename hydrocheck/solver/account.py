@@ -112,6 +112,7 @@ def account(points: Points, network: Network, state: State) -> Result:
         asked=network.commanded,
         flow=bank.section,
         motor_flow=bank.line,
+        lowered=np.zeros((size, len(network.branches))),
         speed=stages["load_speed"][0],
         motor_speed=stages["speed"],
         motor_drop=stages["drop"],

@@ -36,6 +36,7 @@ from hydrocheck.physics.arrays import Array
 from hydrocheck.solver.banks import BankState, bank_state, raised
 from hydrocheck.solver.compile import Network
 from hydrocheck.solver.joint import joint_newton
+from hydrocheck.solver.lowering import FedReturn
 from hydrocheck.solver.needs import Index, Mask
 from hydrocheck.solver.roots import FINENESS, Bracket, close_in, secant, zero_between
 from hydrocheck.solver.state import State, surround
@@ -241,6 +242,8 @@ def _feels_return(network: Network) -> Mask:
     feels = np.array([bool(network.at_bank.names) and bool(network.at_pump.to_return.any())])
     for branch in network.branches:
         feels = feels | branch.feels_return
+    if isinstance(network.return_line, FedReturn):
+        feels = feels | network.return_line.active  # it is under pressure without any flow
     return feels
 
 

@@ -18,10 +18,16 @@ from hydrocheck.physics import valves
 from hydrocheck.physics.arrays import Array
 from hydrocheck.solver.branches import Branch, PortRelief
 from hydrocheck.solver.fluid import Fluid, fluid_at
+from hydrocheck.solver.lowering import FedReturn, Lowering
 from hydrocheck.solver.needs import Index, Needs, side_by_side, take_rows
 from hydrocheck.solver.pipes import Pipes, compile_pipes
 from hydrocheck.solver.points import Points, solved_functions
-from hydrocheck.solver.stages import function_stages, machine_losses
+from hydrocheck.solver.stages import (
+    function_stages,
+    lowered,
+    machine_losses,
+    piston_and_rod_side,
+)
 
 NEVER = 1e300
 """Stands for a limit that is not there."""
@@ -107,7 +113,7 @@ class Network:
     branches: tuple[Branch, ...]
     neutral: Array
     main_line: Pipes
-    return_line: Pipes
+    return_line: Pipes | FedReturn
     viscosity: Array
 
     @property
@@ -188,7 +194,9 @@ def _network(circuit: Circuit, points: Points, pump: Pump, bank: Bank, needs: Ne
         branches=tuple(branch(f, i) for i, f in enumerate(functions)),
         neutral=_neutral(bank, needs),
         main_line=lines("pressure", None, pump.name),
-        return_line=lines("return", *{line.of for line in circuit.lines}),
+        return_line=_return_line(
+            circuit, points, lines("return", *{line.of for line in circuit.lines}), fluid, needs
+        ),
         viscosity=fluid.viscosity,
     )
 
@@ -218,6 +226,53 @@ def _refuse_elsewhere(circuit: Circuit, points: Points, bank: Bank) -> None:
         if function.bank != bank.name:
             raise DomainError(f"{function.name}.bank: no bank '{function.bank}'")
     points.fit(len(functions))
+    _refuse_motions(functions, points)
+
+
+def _refuse_motions(functions: tuple[Function, ...], points: Points) -> None:
+    """Motions that only a cylinder makes, and one at a time. Raises DomainError."""
+    for place, function in enumerate(functions):
+        moved = {key: getattr(points, key)[:, place] > 0 for key in ("retract", "lower", "stop")}
+        asked = [key for key, where in moved.items() if where.any()]
+        if asked and function.cylinder is None:
+            raise DomainError(f"{asked[0]}: '{function.name}' has no cylinder")
+        if (moved["retract"] & moved["lower"]).any():
+            raise DomainError(f"lower: '{function.name}' is driven in by its load or by the pump")
+
+
+def _return_line(
+    circuit: Circuit, points: Points, pipes: Pipes, fluid: Fluid, needs: Needs
+) -> Pipes | FedReturn:
+    """The return line, with what lowering cylinders bring into it."""
+    lowering = []
+    for place, function in enumerate(solved_functions(circuit)):
+        cylinder, section = function.cylinder, function.section
+        lower = lowered(cylinder, points, place)
+        if cylinder is None or not lower.any():
+            continue
+        key = f"{function.name}.cylinder"
+        bank = next((b for b in circuit.bank if b.name == function.bank), None)
+        if section.lowering_drop is None and bank is not None:
+            drop = needs.column(bank, "section_drop", bank.name)
+        else:
+            drop = needs.column(section, "lowering_drop", f"{function.name}.section")
+        piston, rest = piston_and_rod_side(cylinder, key, needs)
+        moves = lower & (points.stop[:, place] <= 0)
+        hoses = [n for n in circuit.lines if n.carries == "work supply" and n.of == function.name]
+        lowering.append(
+            Lowering(
+                name=function.name,
+                column=place,
+                commanded=np.where(moves, _opened_flow(function, place, points, needs), 0.0),
+                drop=drop,
+                force=needs.column(cylinder, "lower_load", key),
+                efficiency=needs.column(cylinder, "efficiency", key),
+                area=piston,
+                rod_share=np.zeros(1) if cylinder.acting == "single" else rest,
+                hose=compile_pipes(hoses, fluid, needs),
+            )
+        )
+    return FedReturn(pipes, tuple(lowering)) if lowering else pipes
 
 
 def _order(bank: Bank, functions: tuple[Function, ...], needs: Needs) -> tuple[int, ...]:
@@ -261,6 +316,16 @@ def commanded_flow(function: Function, place: int, points: Points, needs: Needs)
     """Section flow that each command (or asked flow) gets with pressure in plenty [m3/s], (N,).
 
     place: the function's column in the points
+
+    Nothing where its load lowers it: then the pump gives nothing.
+    """
+    flow = _opened_flow(function, place, points, needs)
+    lower = lowered(function.cylinder, points, place)
+    return np.where(lower, 0.0, flow) if lower.any() else flow
+
+
+def _opened_flow(function: Function, place: int, points: Points, needs: Needs) -> Array:
+    """Flow of a section as it is opened, at its rated drop [m3/s], (N,).
 
     A limited coil caps the command, or the asked flow at that of its highest command. A spool that
     opens too little passes its share of either.

@@ -30,6 +30,9 @@ class Points:
     hopper: 1 full, 0 empty, shape (N,)
     thrown: mass flow that a spinner throws [kg/s], shape (N, M)
     retract: 1 where a cylinder moves in, 0 where it moves out, shape (N, M)
+    lower: 1 where a load drives a cylinder in, its ports open to the return, shape (N, M); a
+        single-acting cylinder that moves in is lowered
+    stop: 1 where a cylinder stands at the end of its stroke, shape (N, M)
     """
 
     engine_speed: Array
@@ -39,6 +42,8 @@ class Points:
     hopper: Array
     thrown: Array
     retract: Array
+    lower: Array
+    stop: Array
 
     @property
     def size(self) -> int:
@@ -46,7 +51,7 @@ class Points:
         return int(self.engine_speed.size)
 
     @classmethod
-    def of(
+    def of(  # noqa: PLR0913 - one keyword a kind of order
         cls,
         circuit: Circuit,
         engine_speed: ArrayLike,
@@ -57,13 +62,15 @@ class Points:
         hopper: ArrayLike = 1.0,
         thrown: Mapping[str, ArrayLike] | None = None,
         retract: Mapping[str, ArrayLike] | None = None,
+        lower: Mapping[str, ArrayLike] | None = None,
+        stop: Mapping[str, ArrayLike] | None = None,
     ) -> Points:
         """Points from values by function name; scalars and (N,) arrays broadcast.
 
         engine_speed: [rad/s], (N,); oil_temperature: [K], (N,)
         command: [1] by function; asked: [m3/s] by function; a function in neither is off
         hopper: 1 full to 0 empty, (N,); thrown: [kg/s] by function
-        retract: 1 or 0 by function, for cylinders
+        retract, lower, stop: 1 or 0 by function, for cylinders
 
         Raises DomainError for an unknown function, a function in both, shapes that do not
         broadcast, or values that are not finite or out of range.
@@ -74,6 +81,8 @@ class Points:
             "asked": asked or {},
             "thrown": thrown or {},
             "retract": retract or {},
+            "lower": lower or {},
+            "stop": stop or {},
         }
         for what, values in given.items():
             for name in values:
@@ -110,7 +119,7 @@ class Points:
     def fit(self, functions: int) -> None:
         """Refuse points that are not of a circuit with so many functions. Raises DomainError."""
         for key in self.__dataclass_fields__:
-            wide = key in ("command", "asked", "thrown", "retract")
+            wide = key in ("command", "asked", "thrown", "retract", "lower", "stop")
             wanted = (self.size, functions) if wide else (self.size,)
             shape = np.shape(getattr(self, key))
             if shape != wanted:
@@ -126,6 +135,8 @@ class Points:
             "hopper": (self.hopper >= 0) & (self.hopper <= 1),
             "thrown": (self.thrown >= 0) & np.isfinite(self.thrown),
             "retract": (self.retract == 0) | (self.retract == 1),
+            "lower": (self.lower == 0) | (self.lower == 1),
+            "stop": (self.stop == 0) | (self.stop == 1),
         }
         for key, good in checks.items():
             if not good.all():

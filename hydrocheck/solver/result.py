@@ -34,6 +34,8 @@ class FunctionLimit(IntEnum):
     SHORT = 2  # the pressure or flow left for it is too small
     STALL = 3  # it is opened and does not move, or one of its motors does not
     PORT_RELIEF = 4  # its port relief passes part of its flow
+    LOWERING = 5  # its load drives it in
+    STOP = 6  # it stands at the end of its stroke
 
 
 @dataclass(frozen=True)
@@ -51,10 +53,13 @@ class Result:
     relief_flow: by relief name [m3/s], (N,) each; return_flow: [m3/s], (N,)
     asked: commanded section flow [m3/s], (N, M); flow: section flow [m3/s], (N, M)
     motor_flow: flow into the work line [m3/s], (N, M)
+    lowered: flow out of a cylinder that its load drives in [m3/s], (N, M); a double-acting one
+        draws a part of it again
     speed: of the load shaft [rad/s], or of a cylinder [m/s], (N, M) (first of several motors)
     motor_speed: of the motor shaft [rad/s] or the cylinder [m/s], by stage, (S, N, M): motors in
         series or in parallel, in the order of the model
-    motor_drop: inlet less outlet share times outlet pressure [Pa], by stage, (S, N, M)
+    motor_drop: inlet less outlet share times outlet pressure [Pa], by stage, (S, N, M); negative
+        where a load drives a cylinder in
     motor_inlet, motor_outlet: pressure at each stage's ports [Pa], (S, N, M)
     torque: at the load shaft [N m], or force [N], by stage, (S, N, M)
     work_pressure: at the valve's work port [Pa], (N, M); section_drop: [Pa], (N, M)
@@ -85,6 +90,7 @@ class Result:
     asked: Array
     flow: Array
     motor_flow: Array
+    lowered: Array
     speed: Array
     motor_speed: Array
     motor_drop: Array

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import numpy as np
 
-from hydrocheck.errors import DomainError, NotSolvedYet
+from hydrocheck.errors import DomainError
 from hydrocheck.model.circuit import Cylinder, Function, Load, Motor, Pump
 from hydrocheck.physics import losses
 from hydrocheck.physics.arrays import Array
 from hydrocheck.solver.branches import Stage
 from hydrocheck.solver.feederload import feeder_torque
 from hydrocheck.solver.fluid import Fluid
-from hydrocheck.solver.needs import Needs
+from hydrocheck.solver.needs import Mask, Needs
 from hydrocheck.solver.parallel import SideBySide, refuse_equal_flat
 from hydrocheck.solver.points import Points
 
 NONE, ONE = np.zeros(1), np.ones(1)
+IMMOVABLE = 1e10
+"""Pressure that would move a cylinder at the end of its stroke [Pa]: more than any supply gives."""
 TIGHT = 1e-9
 """Slip below this share of the flow at the rated point is rounding of the values that give it."""
 
@@ -39,7 +41,7 @@ def function_stages(
         return (group,)
     if function.cylinder is not None:
         key = f"{function.name}.cylinder"
-        return (_cylinder(function.cylinder, key, points.retract[:, column], needs),)
+        return (_cylinder(function.cylinder, key, points, column, needs),)
     if function.pressure is not None:
         return (_stage(ONE, load0=needs.column(function, "pressure", function.name)),)
     needs.missing.append(f"{function.name}.motor (or .cylinder, or .pressure with .flow)")
@@ -191,28 +193,41 @@ def _load(
     return constant, linear / at, square / at**2
 
 
-def _cylinder(cylinder: Cylinder, key: str, retract: Array, needs: Needs) -> Stage:
-    """A moving cylinder: one side is fed, the other returns its share. Several move together."""
+def _cylinder(cylinder: Cylinder, key: str, points: Points, column: int, needs: Needs) -> Stage:
+    """A cylinder that the pump moves: one side is fed, the other returns its share. Several move
+    together. At the end of its stroke no pressure moves it."""
+    piston, rest = piston_and_rod_side(cylinder, key, needs)
+    stop, lower = points.stop[:, column] > 0, lowered(cylinder, points, column)
+    moving_in = (points.retract[:, column] > 0) & ~lower
+    held = stop | lower
+    push = needs.column(cylinder, "extend_load", key) if not (moving_in | held).all() else NONE
+    pull = needs.column(cylinder, "retract_load", key) if (moving_in & ~held).any() else NONE
+    efficiency = needs.column(cylinder, "efficiency", key)
+    out_share = NONE if cylinder.acting == "single" else rest
+    capacity, load = piston, push / efficiency
+    if moving_in.any():
+        capacity = np.where(moving_in, piston * rest, piston)
+        load = np.where(moving_in, pull / efficiency, load)
+        out_share = np.where(moving_in, 1.0 / rest, out_share)
+    if stop.any():
+        load = np.where(stop, IMMOVABLE * capacity, load)
+    return _stage(capacity, load0=load, outlet_share=out_share, efficiency=efficiency)
+
+
+def piston_and_rod_side(cylinder: Cylinder, key: str, needs: Needs) -> tuple[Array, Array]:
+    """Piston area of all cylinders together [m2], and the rod side's share of it [1], (1,) or
+    (N,)."""
     bore = needs.column(cylinder, "bore", key)
     rod = needs.column(cylinder, "rod", key, otherwise=0.0)
-    moving_in = retract > 0
-    push = needs.column(cylinder, "extend_load", key) if not moving_in.all() else NONE
-    pull = needs.column(cylinder, "retract_load", key) if moving_in.any() else NONE
-    efficiency = needs.column(cylinder, "efficiency", key)
-    if cylinder.acting == "single" and moving_in.any():
-        raise NotSolvedYet(f"lowering of a single-acting cylinder ({key.partition('.')[0]})")
     if cylinder.bore is not None and np.any(rod >= bore):
         raise DomainError(f"{key}.rod: must be smaller than the bore")
     piston = cylinder.count * np.pi / 4.0 * bore**2
-    rest = 1.0 - (rod / np.maximum(bore, rod + 1e-12)) ** 2
-    out_share = NONE if cylinder.acting == "single" else rest
-    if not moving_in.any():
-        return _stage(
-            piston, load0=push / efficiency, outlet_share=out_share, efficiency=efficiency
-        )
-    return _stage(
-        np.where(moving_in, piston * rest, piston),
-        load0=np.where(moving_in, pull, push) / efficiency,
-        outlet_share=np.where(moving_in, 1.0 / rest, out_share),
-        efficiency=efficiency,
-    )
+    return piston, 1.0 - (rod / np.maximum(bore, rod + 1e-12)) ** 2
+
+
+def lowered(cylinder: Cylinder | None, points: Points, column: int) -> Mask:
+    """Where a load drives the cylinder in, and the pump gives nothing, (N,)."""
+    if cylinder is None:
+        return np.zeros(points.size, dtype=bool)
+    lower = points.lower[:, column] > 0
+    return lower | (points.retract[:, column] > 0) if cylinder.acting == "single" else lower

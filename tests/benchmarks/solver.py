@@ -82,7 +82,7 @@ def one_by_one(points: Points) -> list[float]:
         names = [f.name for f in solved_functions(TRUCK)]
         rows = {
             key: dict(zip(names, getattr(points, key)[i].tolist(), strict=True))
-            for key in ("command", "retract", "thrown")
+            for key in ("command", "retract", "thrown", "lower", "stop")
         }
         task = Task(
             float(points.engine_speed[i]),

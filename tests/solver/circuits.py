@@ -152,15 +152,18 @@ def degraded(draw: Draw, part: Any) -> Any:
 
 def random_points(draw: Draw, circuit: Circuit, hard: bool) -> Points:
     """Points of a circuit: standstill, standby, full command, the edge of the deadband."""
-    command, retract, thrown = {}, {}, {}
+    command, retract, thrown, lower, stop = {}, {}, {}, {}, {}
     for function in solved_functions(circuit):
         deadband = function.section.deadband
         just = deadband + (1e-9 if hard else 1e-4)
         edge = np.where(draw.often(0.5), deadband, np.minimum(just, 1.0))
         value = np.where(draw.often(0.1), edge, draw.even(0.0, 1.0))
         command[function.name] = draw.choose(0.2, 0.0, draw.choose(0.1, 1.0, value))
-        if function.cylinder is not None and function.cylinder.acting == "double":
-            retract[function.name] = draw.often(0.5) * 1.0
+        if function.cylinder is not None:
+            way = draw.rng.integers(0, 4, draw.size)
+            retract[function.name] = (way == 1) * 1.0
+            lower[function.name] = (way == 2) * 1.0
+            stop[function.name] = draw.often(0.15) * 1.0
         if function.motor and function.motor[0].disc_radius is not None:
             thrown[function.name] = draw.choose(0.3, 0.0, draw.even(0.0, 20.0))
     return Points.of(
@@ -171,6 +174,8 @@ def random_points(draw: Draw, circuit: Circuit, hard: bool) -> Points:
         hopper=draw.choose(0.2, 0.0, draw.even(0.0, 1.0)),
         retract=retract,
         thrown=thrown,
+        lower=lower,
+        stop=stop,
     )
 
 
@@ -206,6 +211,7 @@ def _function(
         deadband=draw.even(0.0, 0.5),
         full_command=draw.even(0.6, 1.0),
         shape=draw.even(0.7, 2.0),
+        lowering_drop=draw.log(1e5, 3e6) if draw.once(0.5) else None,
     )
     way = str(
         rng.choice(["motor", "motor", "series", "parallel", "cylinder", "single", "pressure"])
@@ -224,6 +230,7 @@ def _function(
             acting="double" if way == "cylinder" else "single",
             extend_load=area * pressure,
             retract_load=draw.choose(0.2, 0.0, area * pressure * 0.5),
+            lower_load=draw.choose(0.1, 0.0, area * pressure * draw.even(0.1, 0.8)),
             efficiency=draw.even(0.85, 1.0),
         )
         return Function(name=name, kind="cylinder", bank="bank", section=section, cylinder=cylinder)

@@ -42,6 +42,7 @@ class Answer:
     work: dict[str, float] = field(default_factory=dict)
     speed: dict[str, float] = field(default_factory=dict)
     drain: dict[str, float] = field(default_factory=dict)
+    lowered: dict[str, float] = field(default_factory=dict)
 
 
 @dataclass
@@ -241,7 +242,7 @@ class Plant:
 
         most = self.gives + sum(c.asked for c in self.consumers)
         for c in self.consumers:
-            most += c.asked * max(m.back for m in c.machines)
+            most += c.asked * max(m.back for m in c.machines) + c.down(0.0)
         returns = root(falling, 0.0, line_drop(self.back, most, self.fluid))
         return self.cascade_at(returns), returns
 
@@ -255,6 +256,10 @@ class Plant:
         stroke = (taken + self.leak * pressure) / self.gives if self.gives else 0.0
         torque = (stroke * self.oil + self.friction) * self.full * pressure + self.drag * self.speed
         speeds = {c.name: c.speeds(bank.line[c.name]) for c in self.consumers}
+        for c in self.consumers:
+            if c.lets_down:
+                speeds[c.name] = (c.down(returns) / c.bore_side, 0.0)
+                bank.work[c.name] = returns + c.down_drop * (c.down(returns) / c.lets_down) ** 2
         return Answer(
             pump=pressure,
             inlet=bank.inlet,
@@ -267,4 +272,5 @@ class Plant:
             work=bank.work,
             speed={n: v[0] for n, v in speeds.items()},
             drain={n: v[1] for n, v in speeds.items()},
+            lowered={c.name: c.down(returns) for c in self.consumers},
         )

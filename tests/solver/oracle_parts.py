@@ -31,6 +31,8 @@ class Task:
     command: dict[str, float]
     retract: dict[str, bool]
     thrown: dict[str, float]
+    lower: dict[str, bool]
+    stop: dict[str, bool]
 
 
 def root(law: Callable[[float], float], low: float, high: float) -> float:
@@ -184,6 +186,8 @@ def machines_of(function: Function, task: Task, fluid: Fluid) -> list[Machine | 
     c = function.cylinder
     bore_side = c.count * math.pi * c.bore**2 / 4.0
     rod_side = c.count * math.pi * (c.bore**2 - (c.rod or 0.0) ** 2) / 4.0
+    if task.stop.get(function.name):
+        return [Machine(area=bore_side, load0=1e12 * bore_side)]  # nothing moves it
     if task.retract.get(function.name):
         return [
             Machine(area=rod_side, load0=c.retract_load / c.efficiency, back=bore_side / rod_side)
@@ -282,6 +286,16 @@ class Consumer:
         opened = (command - section.deadband) / (section.full_command - section.deadband)
         self.asked = section.rated_flow * min(max(opened, 0.0), 1.0) ** section.shape
         self.asked *= section.opening
+        self.lets_down = 0.0
+        c = function.cylinder
+        single = c is not None and c.acting == "single" and task.retract.get(self.name)
+        if task.lower.get(self.name) or single:
+            self.lets_down = 0.0 if task.stop.get(self.name) else self.asked
+            self.asked = 0.0
+            self.down_drop = section.lowering_drop or self.rated_drop
+            self.bore_side = c.count * math.pi * c.bore**2 / 4.0
+            self.pushed = c.lower_load * c.efficiency / self.bore_side
+            self.rod_share = 1.0 - ((c.rod or 0.0) / c.bore) ** 2 if c.acting == "double" else 0.0
 
     def up(self, flow: float, returns: float) -> tuple[float, float]:
         """Work-port pressure and returned flow at a flow into the work line."""
@@ -294,6 +308,20 @@ class Consumer:
         for machine, drop in zip(reversed(self.machines), reversed(drops), strict=True):
             pressure = machine.back * pressure + drop
         return pressure + line_drop(self.supply, flow, self.fluid), flows[-1]
+
+    def down(self, returns: float) -> float:
+        """Flow out of the piston side of a lowered cylinder."""
+        if not self.lets_down:
+            return 0.0
+        room = self.pushed - (1.0 - self.rod_share) * returns
+
+        def excess(flow: float) -> float:
+            lost = line_drop(self.supply, flow, self.fluid)
+            return lost + self.down_drop * (flow / self.lets_down) ** 2 - room
+
+        if room <= 0.0:
+            return 0.0
+        return root(excess, 0.0, self.lets_down * math.sqrt(room / self.down_drop))
 
     def over(self, work: float, returns: float) -> float:
         """Flow of the port relief."""
@@ -346,6 +374,8 @@ class Consumer:
 
     def to_return(self, section: float, line: float, returns: float) -> float:
         """Flow into the return manifold."""
+        if self.lets_down:
+            return (1.0 - self.rod_share) * self.down(returns)
         beside = section - line if any(r.outlet == "return" for r in self.reliefs) else 0.0
         return self.up(line, returns)[1] + beside
 

@@ -30,6 +30,8 @@ def task_of(circuit: Circuit, points: Points, i: int) -> Task:
         by_name(points.command, float),
         by_name(points.retract, bool),
         by_name(points.thrown, float),
+        by_name(points.lower, bool),
+        by_name(points.stop, bool),
     )
 
 
@@ -52,6 +54,7 @@ def assert_same(circuit: Circuit, points: Points, result: Result, i: int) -> Non
         pairs[f"{name} flow"] = (answer.section[name], result.flow[i, m], flow)
         pairs[f"{name} line flow"] = (answer.line[name], result.motor_flow[i, m], flow)
         pairs[f"{name} work port"] = (answer.work[name], result.work_pressure[i, m], pressure)
+        pairs[f"{name} lowered"] = (answer.lowered[name], result.lowered[i, m], flow)
         pairs[f"{name} speed"] = (
             answer.speed[name],
             result.speed[i, m],
