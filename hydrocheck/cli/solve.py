@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
 # How a function is told what to do: option -> kind of its value.
 WAYS = {"command": "fraction", "setting": "fraction", "speed": "shaft_speed", "flow": "flow"}
+MOTIONS = ("extend", "retract", "lower", "stop")
 
 
 @click.command()
@@ -26,6 +27,12 @@ WAYS = {"command": "fraction", "setting": "fraction", "speed": "shaft_speed", "f
 @click.option("--setting", multiple=True, metavar="NAME=%", help="A setting between the trims.")
 @click.option("--speed", multiple=True, metavar="NAME=RPM", help='A wanted speed: "auger=60 rpm".')
 @click.option("--flow", multiple=True, metavar="NAME=FLOW", help='A wanted flow: "auger=6 gpm".')
+@click.option(
+    "--motion",
+    multiple=True,
+    metavar="NAME=WORD",
+    help="A cylinder's motion: extend, retract, lower (by its load), stop (held at its end).",
+)
 def command(
     frame: Frame,
     scenario: str | None,
@@ -70,13 +77,19 @@ def _tasks(told: dict[str, tuple[str, ...]]) -> dict[str, Task]:
     from hydrocheck.units import parse
 
     tasks: dict[str, Task] = {}
-    for way, kind in WAYS.items():
+    for way, kind in {**WAYS, "motion": ""}.items():
         for text in told[way]:
             name, sign, value = (part.strip() for part in text.partition("="))
             if not sign or not name:
                 raise DomainError(f"--{way} '{text[:60]}': write NAME=VALUE, such as auger=55 %")
             if name in tasks:
                 raise DomainError(f"--{way} '{text[:60]}': {name} is told twice")
+            if way == "motion":
+                if value not in MOTIONS:
+                    fits = ", ".join(MOTIONS)
+                    raise DomainError(f"--motion '{text[:60]}': here fits {fits}")
+                tasks[name] = Task(name=name, motion=value)
+                continue
             number = parse(value, kind)
             if number < 0 or (kind == "fraction" and number > 1):
                 raise DomainError(f"--{way} '{text[:60]}': out of range")

@@ -393,6 +393,8 @@ def _tasks(needs: Needs, names: list[str]) -> Iterator[Problem]:
                 yield path, key, "a speed or a rate fits a function with a load"
             elif task.rate is not None and not (known[task.name].turns and _calibrated(needs)):
                 yield path, key, "a rate needs a feeder's load, and spreading.mass_per_turn or size"
+            elif task.motion in ("lower", "stop"):
+                yield path, key, "asks no flow of the pump; extend or retract does"
             elif task.motion == "retract":
                 yield from _retract(known[task.name], path, key)
 

@@ -198,10 +198,12 @@ class Task:
     rate: Scalar | None = quantity("application_rate", "ordered rate per lane (a feeder)")
     road_speed: Scalar | None = quantity("road_speed", "road speed for that rate")
     motion: str | None = choice(
-        "wanted motion of a cylinder in its stated time; lower: driven in by its load",
+        "wanted motion of a cylinder in its stated time; lower: driven in by its load; stop: its "
+        "section held open at the end of the stroke",
         "extend",
         "retract",
         "lower",
+        "stop",
     )
 
     ASKS = ("setting", "command", "speed", "flow", "rate", "motion")

@@ -91,9 +91,10 @@ def _function_row(circuit: Circuit, solved: Solved, m: int, units: str) -> list[
     name = result.functions[m]
     speed_kind = _speed_kind(circuit, name)
     on = result.asked[0, m] > 0
+    back = float(result.lowered[0, m])
     values = (
         (float(solved.wanted[0, m]), "flow"),
-        (float(result.flow[0, m]), "flow"),
+        (-back if back else float(result.flow[0, m]), "flow"),
         (float(result.speed[0, m]), speed_kind),
         (float(result.work_pressure[0, m]), "pressure"),
         (float(result.motor_drop[0, 0, m]), "pressure"),
@@ -140,6 +141,7 @@ def _function_json(circuit: Circuit, solved: Solved, m: int, units: str) -> dict
     kinds = {
         "asked": "flow",
         "flow": "flow",
+        "lowered": "flow",
         "work_pressure": "pressure",
         "section_drop": "pressure_drop",
         "case_flow": "flow",

@@ -164,7 +164,9 @@ class Result:
             "pump_torque", "shaft_power", "main_flow", "passed", "return_flow", "mechanical_power",
             "flow_residual", "energy_residual",
         ]  # fmt: skip
-        by_function = ["asked", "flow", "speed", "work_pressure", "section_drop", "case_flow"]
+        by_function = [
+            "asked", "flow", "lowered", "speed", "work_pressure", "section_drop", "case_flow",
+        ]  # fmt: skip
         for n in range(self.size):
             row: dict[str, float | str] = {key: float(getattr(self, key)[n]) for key in single}
             row["supply_limit"] = SupplyLimit(self.supply_limit[n]).name.lower()

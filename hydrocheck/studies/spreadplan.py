@@ -116,6 +116,8 @@ def plan_rows(truck: Truck, scenario: Scenario, rows: Rows) -> Plan:
         hopper=1.0 if scenario.hopper == "full" else 0.0,
         thrown={f.name: ordered for f in functions if f.kind == "spinner" and f.name in tasks},
         retract={n: 1.0 for n, t in tasks.items() if t.motion == "retract"},
+        lower={n: 1.0 for n, t in tasks.items() if t.motion == "lower"},
+        stop={n: 1.0 for n, t in tasks.items() if t.motion == "stop"},
     )
     demand = np.zeros((base.size, len(functions)))
     asked = np.zeros_like(demand)

@@ -34,7 +34,8 @@ class Work:
 
     demand: section flow that the work needs [m3/s], (N, M); nan where a bare command asks for no
     rate
-    asked: section flow that is commanded [m3/s], (N, M)
+    asked: section flow that is commanded [m3/s], (N, M); nothing where a cylinder is opened and
+        wants none (`unfed`)
     """
 
     scenario: Scenario
@@ -111,6 +112,8 @@ def plan_pairs(
         hopper=filled if hopper is None else hopper,
         thrown={f.name: thrown for f in functions if f.kind == "spinner" and f.name in tasks},
         retract={n: 1.0 for n, t in tasks.items() if t.motion == "retract"},
+        lower={n: 1.0 for n, t in tasks.items() if t.motion == "lower"},
+        stop={n: 1.0 for n, t in tasks.items() if t.motion == "stop"},
     )
     demand = np.zeros((speeds.size, len(functions)))
     asked = np.zeros_like(demand)
@@ -119,7 +122,8 @@ def plan_pairs(
             demand[:, i], asked[:, i] = task_flows(truck, function, i, task, base)
     points = Points(**{**base.__dict__, "asked": asked})
     points.validate()
-    return Work(scenario, points, demand, asked)
+    idle = [name in tasks and unfed(f, tasks[name].motion) for f in functions for name in [f.name]]
+    return Work(scenario, points, demand, np.where(idle, 0.0, asked))
 
 
 def solve_work(truck: Truck, work: Work) -> Solved:
@@ -155,6 +159,11 @@ def task_flows(
         return np.full(points.size, np.nan) if command else nothing, flow
     if task.flow is not None:
         demand = np.full(points.size, float(task.flow))
+    elif task.motion is not None and unfed(function, task.motion):
+        opened = most_flow(function)
+        if not np.isfinite(opened):
+            raise MissingValue([f"{function.name}.section.rated_flow"])
+        return nothing, np.full(points.size, opened)
     elif task.motion is not None:
         demand = np.full(points.size, cylinder_flow(function, task.motion))
     else:
@@ -211,6 +220,12 @@ def flow_for_speed(
     needs.settle()
     flow = stage.flow_for(np.asarray(speed * function.motor[0].gearbox_ratio))
     return np.broadcast_to(np.where(np.asarray(speed) > 0, flow, 0.0), (points.size,))
+
+
+def unfed(function: Function, motion: str | None) -> bool:
+    """Whether a cylinder wants no pump flow: its load drives it in, or it stands at its stop."""
+    single = function.cylinder is not None and function.cylinder.acting == "single"
+    return motion in ("lower", "stop") or (motion == "retract" and single)
 
 
 def cylinder_flow(function: Function, motion: str) -> float:

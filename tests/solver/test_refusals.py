@@ -57,9 +57,6 @@ def test_circuits_to_come() -> None:
     for truck, word in ((two_pumps, "pumps"), (two_banks, "banks")):
         with pytest.raises(NotSolvedYet, match=word):
             solve(truck, POINTS)
-    lowering = Points.of(TRUCK, 130.0, 316.0, command={"dump": 0.5}, retract={"dump": 1})
-    with pytest.raises(NotSolvedYet, match="dump"):
-        solve(TRUCK, lowering)
 
 
 def test_a_pump_with_no_way_out() -> None:
