@@ -10,7 +10,7 @@ residuals compare the two:
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from hydrocheck.physics.arrays import Array
 from hydrocheck.solver.branches import Branch, Stage
 from hydrocheck.solver.compile import Network
-from hydrocheck.solver.needs import Mask
+from hydrocheck.solver.needs import Mask, sum_of
 from hydrocheck.solver.points import Points
 from hydrocheck.solver.result import FunctionLimit, Result, SupplyLimit
 from hydrocheck.solver.state import State
@@ -86,7 +86,7 @@ def account(points: Points, network: Network, state: State) -> Result:
     stages = _stages(branches, size)
     mechanical = stages["power"].sum(axis=(0, 2))
     flow_residual, energy_residual = _residuals(
-        network, state, branches, pump, (mechanical, np.sum(list(heat.values()), axis=0))
+        network, state, branches, pump, (mechanical, sum_of(list(heat.values())))
     )
     relief = np.concatenate([state.at_pump, state.at_bank], axis=1)
     reliefs = network.at_pump.names + network.at_bank.names
@@ -176,24 +176,30 @@ def branch_state(branch: Branch, line: Array, work: Array, returns: Array) -> Br
 
     A machine without slip that gets no flow holds what pressure reaches it.
     """
-    held = work - branch.climb(line).pressure - branch.lift * returns
-    held = np.where(branch.commanded > 0, np.maximum(held, 0.0), 0.0)
+    if not branch.commanded.any():
+        return _shut(branch, returns)
+    held: Array | None = None
+    if ((line <= 0) & (branch.commanded > 0)).any():
+        held = work - branch.climb(line).pressure - branch.lift * returns
+        held = np.where(branch.commanded > 0, np.maximum(held, 0.0), 0.0)
     ahead = line
     forward = []
     for stage in branch.stages:
         speed, drop, _ = stage.state(ahead)
-        still = (ahead <= 0) & (stage.slip <= 0)
-        forward.append((stage, ahead, drop + np.where(still, held, 0.0)))
-        held = np.where(still, 0.0, held)
+        before = ahead
         ahead = stage.outflow(speed, drop)
+        if held is not None:
+            still = (before <= 0) & (stage.slip <= 0)
+            drop, held = drop + np.where(still, held, 0.0), np.where(still, 0.0, held)
+        forward.append((stage, before, speed, drop))
     supply, back = branch.supply.drop(line)[0], branch.back.drop(ahead)[0]
     outlet = returns + back
     backward: list[StageState] = []
-    for stage, flow, drop in reversed(forward):
+    for stage, flow, speed, drop in reversed(forward):
         inlet = stage.outlet_share * outlet + drop
         ports = (inlet, outlet, drop)
         if isinstance(stage, Stage):
-            backward.insert(0, _machine(stage, flow, stage.state(flow)[0], ports))
+            backward.insert(0, _machine(stage, flow, speed, ports))
         else:
             speeds = stage.split(flow)[0]
             flows = [
@@ -205,6 +211,20 @@ def branch_state(branch: Branch, line: Array, work: Array, returns: Array) -> Br
             ]
         outlet = inlet
     return BranchState(tuple(backward), supply * line + back * ahead, ahead)
+
+
+def _shut(branch: Branch, returns: Array) -> BranchState:
+    """A branch that is shut at every point: its machines at rest at the return pressure."""
+    nothing = np.broadcast_to(np.zeros(1), returns.shape)
+    names = [f.name for f in fields(StageState) if f.name not in ("inlet", "outlet")]
+    backward: list[StageState] = []
+    outlet = returns
+    for stage in reversed(branch.stages):
+        inlet = stage.outlet_share * outlet
+        rest = StageState(inlet=inlet, outlet=outlet, **dict.fromkeys(names, nothing))
+        backward += [rest] * (1 if isinstance(stage, Stage) else len(stage.motors))
+        outlet = inlet
+    return BranchState(tuple(reversed(backward)), nothing, nothing)
 
 
 def _machine(
@@ -239,12 +259,13 @@ def _stages(branches: list[BranchState], size: int) -> dict[str, Array]:
     """The machines' values as (S, N, M); a function with fewer of them has zeros there."""
     depth = max((len(branch.stages) for branch in branches), default=1)
     keys = ("speed", "drop", "inlet", "outlet", "case", "torque", "load_speed", "power")
-    out = {key: np.zeros((depth, size, len(branches))) for key in keys}
+    out = {key: np.zeros((depth, len(branches), size)) for key in keys}
     for m, branch in enumerate(branches):
         for s, stage in enumerate(branch.stages):
             for key in keys:
-                out[key][s, :, m] = getattr(stage, key)
-    return out
+                out[key][s, m] = getattr(stage, key)
+    # The points last in memory: sums over functions run through whole columns.
+    return {key: values.transpose(0, 2, 1) for key, values in out.items()}
 
 
 def _node_imbalance(network: Network, state: State, branches: list[BranchState]) -> Array:
@@ -284,7 +305,7 @@ def _heat(network: Network, state: State, branches: list[BranchState]) -> dict[s
     for m, (branch, found) in enumerate(zip(network.branches, branches, strict=True)):
         heat[f"{branch.name} section"] = drops[m] * bank.section[:, m]
         heat[f"{branch.name} lines"] = found.line_heat
-        heat[f"{branch.name} machine"] = np.sum([s.heat for s in found.stages], axis=0)
+        heat[f"{branch.name} machine"] = sum_of([s.heat for s in found.stages])
         if branch.relief is not None:
             outlet = state.returns if branch.relief.to_return else 0.0
             reached = bank.section[:, m] > 0
@@ -353,7 +374,7 @@ def _function_limit(
     network: Network, state: State, branches: list[BranchState]
 ) -> NDArray[np.int64]:
     """What sets the flow of each function, (N, M)."""
-    still = np.zeros(state.bank.section.shape, dtype=bool)
+    still = np.zeros(state.bank.section.T.shape, dtype=bool).T
     for m, branch in enumerate(branches):
         for machine in branch.stages:
             still[:, m] |= machine.speed <= 0.0

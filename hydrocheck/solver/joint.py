@@ -25,8 +25,8 @@ from hydrocheck.solver.banks import BankState
 from hydrocheck.solver.branches import TRICKLE
 from hydrocheck.solver.compile import Network, ReliefArrays
 from hydrocheck.solver.forms import NOTHING, STEP_B, STEP_R, Form, Part, add, where
-from hydrocheck.solver.needs import Index, Mask, beside
-from hydrocheck.solver.plenty import BLOCK, Unknowns, plenty
+from hydrocheck.solver.needs import BLOCK, Index, Mask, beside
+from hydrocheck.solver.plenty import Unknowns, plenty
 from hydrocheck.solver.roots import Bracket, kept_in, wide_open
 from hydrocheck.solver.sections import Row, section_row
 from hydrocheck.solver.state import State
@@ -50,6 +50,12 @@ FLAT = 1e-30
 """A slope that counts as none."""
 FITS = 1e-6
 """What the flows may be off for b to step on, where steps are guarded."""
+LONG = 0.3
+"""Share of b from which a step down is a long one."""
+KEPT = 0.8
+"""Share of points left from which settled ones are worked on along with them."""
+FEW = 256
+"""Points of which none is left out when it has settled: the work is that of one."""
 COARSE = 0.01
 """Width of a flow's bracket from which it counts as wrong: the return pressure has moved on."""
 FAR = 1e12
@@ -160,24 +166,29 @@ def _newton(
     """
     state, settled = found
     guard = Guard.of(x) if steps.start > 0 else None
+    alive = np.ones(rows.size, dtype=bool)
     for _ in steps:
         now = _step(network, x)
-        done = now.off <= SETTLED
+        done = alive & (now.off <= SETTLED)
         if guard is None:
             x = now.after(network, now.db, now.steps(network, now.db))
         else:
             guard, x = guard.step(network, now)
-        if done.any():
-            index = np.flatnonzero(done)
-            state.fill(rows[index], now.state(index))
-            settled[rows[index]] = True
-            left = np.flatnonzero(~done)
-            rows, x = rows[left], x.rows(left)
+        if not done.any():
+            continue
+        index = np.flatnonzero(done)
+        state.fill(rows[index], now.state(index))
+        settled[rows[index]] = True
+        alive &= ~done
+        left = np.flatnonzero(alive)
+        if left.size == 0 or (rows.size > FEW and left.size < KEPT * rows.size):
+            rows, x, alive = rows[left], x.rows(left), alive[left]
+            guard = None if guard is None else guard.rows(left)
             if left.size == 0:
                 break
             network = network.take(left)
-            guard = None if guard is None else guard.rows(left)
-    return rows, x
+    left = np.flatnonzero(alive)
+    return rows[left], x.rows(left)
 
 
 class Guard(NamedTuple):
@@ -285,13 +296,13 @@ def _step(network: Network, x: Unknowns) -> Step:
     db, dr = _solve_two(supply, supply_step, gap, gap_step)
     db = np.clip(db, -x.b, relieved_pressure(network, 0.0) + x.r - x.b)
     # Where the straight lines end, b stops for the other law of a function to have a say: where a
-    # machine leaves standstill, and, if no function is short yet, where the first one will be.
-    slack = np.where(through_step.by_b <= 0.0, np.inf, 0.0)
+    # machine leaves standstill, and, on a long way down, where the next function will be short.
+    slack = np.full_like(x.b, np.inf)
     for row in rows:
         slack = np.minimum(slack, row.slack)
         if row.starts is not None:
             db = np.minimum(db, np.maximum(row.starts - x.b, 0.0))
-    db = np.where(through_step.by_b <= 0.0, np.maximum(db, -(slack + 1e-12 * x.b)), db)
+    db = np.where(db < -LONG * x.b, np.maximum(db, -(slack + 1e-12 * x.b)), db)
     return Step(off, unfit, rows, at_bank, at_pump, through, pressure, returned, signal, x, db, dr)
 
 

@@ -17,6 +17,9 @@ from hydrocheck.model.fields import BOUND_WORDS, Bounds, specs, within
 from hydrocheck.model.scalar import Scalar
 from hydrocheck.physics.arrays import Array
 
+BLOCK = 16_384
+"""Points worked on at a time: what lies between two steps stays near the processor."""
+
 Index = NDArray[np.intp]
 Mask = NDArray[np.bool_]
 
@@ -119,3 +122,11 @@ def run(start: int, stop: int) -> Index:
 def take_rows(array: Array, index: Index) -> Array:
     """The rows of the points at `index`; an array that all points share stays as it is."""
     return array if array.shape[0] == 1 else array[index]
+
+
+def sum_of(parts: list[Array]) -> Array:
+    """The sum of arrays that broadcast, one after the other."""
+    total = parts[0]
+    for part in parts[1:]:
+        total = total + part
+    return total

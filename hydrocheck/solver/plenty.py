@@ -22,12 +22,9 @@ import numpy as np
 from hydrocheck.physics.arrays import Array
 from hydrocheck.solver.banks import BankState
 from hydrocheck.solver.compile import Network, ReliefArrays
-from hydrocheck.solver.needs import Index, Mask, beside, run
+from hydrocheck.solver.needs import BLOCK, Index, Mask, beside, run
 from hydrocheck.solver.state import State
 from hydrocheck.solver.supply import deliverable, held_pressure, relieved_pressure
-
-BLOCK = 16384
-"""Points worked on at a time, so that what is between two steps stays in the processor's cache."""
 
 
 class Unknowns(NamedTuple):
