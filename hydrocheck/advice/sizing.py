@@ -88,6 +88,11 @@ class Sizing:
     relaxations: tuple[Relaxation, ...]
 
     @property
+    def priced(self) -> bool:
+        """Whether circuits are ranked by price: every part on offer has one."""
+        return all(search.priced for search in self.searches)
+
+    @property
     def frames(self) -> tuple[Frame, ...]:
         """Circuit types and pressure levels that were searched."""
         return tuple(search.frame for search in self.searches)
@@ -119,7 +124,9 @@ def size_truck(
     relax: whether to look for what to relax where nothing fits
     place: in the ranking, from which on the first circuit that `check` passes is taken
     """
-    searches = tuple(Search(frame) for frame in frames(needs, shelf))
+    offers = frames(needs, shelf)
+    priced = all(frame.priced for frame in offers)
+    searches = tuple(Search(frame, priced=priced) for frame in offers)
     found = _search(searches)
     count = Count()
     for search in searches:

@@ -178,6 +178,8 @@ def _settings(truck: Truck, frame: Frame) -> Iterator[Item]:
         group, "compensator", 1, words("{p}", p=Amount(float(pump.compensator), "pressure")),
         words("{gap} below the cracking of the main relief", gap=gap), "compensator-relief",
     )  # fmt: skip
+    if pump.margin is None:
+        return
     yield Item(
         group, "LS margin", 1, words("{p}", p=Amount(float(pump.margin or 0.0), "pressure")),
         words("drop of section and pressure line at the greatest flow, and a tenth more"),

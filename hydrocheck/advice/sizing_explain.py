@@ -274,6 +274,8 @@ def _pressure_steps(frame: Frame, truck: Truck) -> Iterator[Step]:
         Amount(frame.cracking - gap, "pressure"), Amount(float(pump.compensator), "pressure"),
         "trade column: relief 100-150 psi above the compensator",
     )  # fmt: skip
+    if pump.margin is None:
+        return
     section = float(truck.bank[0].section_drop or 0.0)
     yield Step(
         "pump control", "LS margin", "margin >= section drop + 1.1 x line drop",

@@ -30,14 +30,18 @@ from hydrocheck.solver.stages import load_torques
 from hydrocheck.units import parse
 
 Array = NDArray[np.float64]
-Supply = Literal["load sensing", "fixed"]
+Supply = Literal["load sensing", "constant pressure", "fixed"]
 
 PSI = parse("1 psi", "pressure")
 LITRE_A_MINUTE = parse("1 L/min", "flow")
 
 STEP = 25.0 * PSI
 """Pressure settings are whole multiples of this (ours)."""
-SECTION_DROP: Mapping[str, float] = {"load sensing": 150.0 * PSI, "fixed": 100.0 * PSI}
+SECTION_DROP: Mapping[str, float] = {
+    "load sensing": 150.0 * PSI,
+    "constant pressure": 150.0 * PSI,
+    "fixed": 100.0 * PSI,
+}
 """Drop of a section at its rated flow (ours, common practice)."""
 NEUTRAL_DROP = 60.0 * PSI
 """Drop of an open centre at the pump's flow at the high end of the working band (ours)."""
@@ -77,6 +81,12 @@ class Frame:
         return (len(self.ratios), len(self.pumps), *(len(m) for m in self.motors.values()))
 
     @property
+    def priced(self) -> bool:
+        """Whether every part on offer has a price."""
+        parts = [*self.pumps, *(m for options in self.motors.values() for m in options)]
+        return all(np.isfinite(m.price) for m in parts)
+
+    @property
     def size(self) -> int:
         """Number of combinations."""
         return int(np.prod(self.shape, dtype=np.int64))
@@ -91,21 +101,21 @@ class Frame:
     def highest(self) -> float:
         """Compensator, or setting of the main relief of a fixed pump [Pa]."""
         pump = self.truck.pump[0]
-        value = pump.compensator if self.supply == "load sensing" else self.truck.relief[0].setting
+        value = self.truck.relief[0].setting if self.supply == "fixed" else pump.compensator
         assert value is not None
         return float(value)
 
     @property
     def working(self) -> float:
         """Highest pressure at the pump that work may need [Pa]."""
-        if self.supply == "load sensing":
-            return self.highest
-        return self.cracking - float(self.needs.limits.relief_reserve)
+        if self.supply == "fixed":
+            return self.cracking - float(self.needs.limits.relief_reserve)
+        return self.highest
 
 
 def frames(needs: Needs, shelf: tuple[ShelfPart, ...] | None = None) -> list[Frame]:
     """Every circuit type and pressure level on offer. Raises DomainError where parts lack."""
-    supplies: list[Supply] = ["load sensing", "fixed"]
+    supplies: list[Supply] = ["load sensing", "constant pressure", "fixed"]
     chosen = [s for s in supplies if needs.pump.type in ("any", s)]
     found, lacking = [], set()
     for supply in chosen:
@@ -124,7 +134,7 @@ def frames(needs: Needs, shelf: tuple[ShelfPart, ...] | None = None) -> list[Fra
 def _frame(
     needs: Needs, supply: Supply, level: float, shelf: tuple[ShelfPart, ...] | None
 ) -> Frame:
-    build = "piston pump" if supply == "load sensing" else "gear pump"
+    build = "gear pump" if supply == "fixed" else "piston pump"
     pumps = machines(build, needs.pump.displacements, shelf)
     motors = {
         f.name: machines(f"{f.motor_build} motor", f.displacements, shelf)
@@ -141,26 +151,26 @@ def _truck(needs: Needs, supply: Supply, level: float) -> Truck:
     compensator = step_down(cracking - float(needs.limits.compensator_gap), STEP)
     if compensator <= 2.0 * LEAST_MARGIN:
         raise DomainError("pump.pressures: too low for any work")
-    sensing = supply == "load sensing"
+    controlled = supply != "fixed"
     names = tuple(f.name for f in needs.function)
     pump = Pump(
         name="pump",
         type=supply,
-        build="piston" if sensing else "gear",
+        build="piston" if controlled else "gear",
         feeds=("bank",),
-        compensator=compensator if sensing else None,
+        compensator=compensator if controlled else None,
         max_pressure=level,
-        min_inlet=parse("0.8 bar abs" if sensing else "0.7 bar abs", "absolute_pressure"),
+        min_inlet=parse("0.8 bar abs" if controlled else "0.7 bar abs", "absolute_pressure"),
     )
     bank = Bank(
         name="bank",
-        type="parallel" if sensing else "open centre",
+        type="parallel" if controlled else "open centre",
         section_drop=SECTION_DROP[supply],
-        neutral_drop=None if sensing else NEUTRAL_DROP,
-        order=() if sensing else names,
+        neutral_drop=None if controlled else NEUTRAL_DROP,
+        order=() if controlled else names,
         max_pressure=level,
     )
-    working = compensator if sensing else cracking - float(needs.limits.relief_reserve)
+    working = compensator if controlled else cracking - float(needs.limits.relief_reserve)
     return Truck(
         truck=needs.truck,
         engine=_engine(needs),
@@ -266,7 +276,9 @@ def _cylinder(cylinder: Cylinder, level: float, working: float) -> Cylinder:
     rated = cylinder.max_pressure if cylinder.max_pressure is not None else level
     if cylinder.bore is not None:
         return replace(cylinder, max_pressure=rated)
-    bore = next_cylinder_bore(cylinder_bore(cylinder, working))
+    # A rod takes half of the piston's area at most.
+    stout = float(cylinder.rod or 0.0) * 2.0**0.5
+    bore = next_cylinder_bore(max(cylinder_bore(cylinder, working), stout))
     if not np.isfinite(bore):
         raise DomainError("no preferred cylinder bore carries the load; give more cylinders")
     return replace(cylinder, bore=bore, max_pressure=rated)

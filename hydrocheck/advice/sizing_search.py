@@ -102,8 +102,9 @@ class Judged:
 class Search:
     """A frame with what all its combinations have in common."""
 
-    def __init__(self, frame: Frame) -> None:
+    def __init__(self, frame: Frame, *, priced: bool = False) -> None:
         self.frame = frame
+        self.priced = priced
         self.conditions = conditions(frame)
         self.demands = demands(frame, self.conditions)
         self.count = Count()
@@ -175,7 +176,7 @@ class Search:
     def _lower_bounds(self, mine: Combos, sizes: Derived, brute: bool) -> tuple[Array, list[Test]]:
         """LS margin [Pa], (K,), and the tests of pressure and (not for brute force) of flow."""
         frame, size = self.frame, mine.size
-        values = fill(frame, mine, sizes, 0.0 if frame.supply == "fixed" else 1.0)
+        values = fill(frame, mine, sizes, 1.0)
         found = []
         for one in self.conditions:
             each = one.oil.size
@@ -203,7 +204,7 @@ class Search:
                 signal = need.load_signal.reshape(size, each)
                 pressure = np.maximum(pressure, signal + margin[:, None])
             name = one.scenario.name
-            which = "compensator" if sensing else "relief"
+            which = "relief" if frame.supply == "fixed" else "compensator"
             says = "work needs {value} at the pump, worn; {limit} is there for it"
             rule = Rule(f"working-pressure-{which}", name, says, "pressure")
             highest = pressure.max(axis=1)
@@ -327,7 +328,7 @@ class Search:
             bulk = bulk + displacement * frame.level
             price = price + np.array([m.price for m in options])[pick]
         judged.aims["overspeed"][rows] = near
-        judged.aims["size"][rows] = np.where(np.isnan(price), bulk, price)
+        judged.aims["size"][rows] = price if self.priced else bulk
 
     def everything(self, *, brute: bool = False) -> Iterator[tuple[Combos, Judged]]:
         """Every combination of the frame, piece by piece."""

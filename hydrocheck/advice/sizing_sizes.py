@@ -270,7 +270,7 @@ def fill(frame: Frame, combos: Combos, sizes: Derived, margin: Array | float) ->
     if sensing:
         values["pump.margin"] = margin * full
         values["pump.standby"] = values["pump.margin"] + STANDBY_OVER_MARGIN
-    else:
+    elif frame.supply == "fixed":
         values["bank.neutral_flow"] = sizes.work_flow
     values["main relief.rated_flow"] = next_number(sizes.top_flow, LITRE_A_MINUTE)
     values["lines.suction.bore"] = _finite(sizes.suction)

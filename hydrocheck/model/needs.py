@@ -78,9 +78,11 @@ class PumpChoices:
     """Which pumps are considered."""
 
     type: str = choice(
-        "circuit: load sensing on a parallel bank, fixed on an open centre, or both",
+        "circuit: a load-sensing or constant-pressure pump on a parallel bank, a fixed one on an "
+        "open centre, or any of these",
         "any",
         "load sensing",
+        "constant pressure",
         "fixed",
         default="any",
     )
@@ -325,6 +327,7 @@ def problems(needs: Needs) -> Iterator[Problem]:
         yield ("oil",), "oil.grade", "missing; grade with viscosity_index, or two points"
     if not needs.pump.pressures:
         yield ("pump",), "pump.pressures", "missing; pressure levels on offer"
+    yield from _choices(needs)
     if not needs.scenario:
         yield ("scenario",), "scenario", "missing; say what runs together"
     if not needs.function:
@@ -337,6 +340,27 @@ def problems(needs: Needs) -> Iterator[Problem]:
             yield ("function", i, "name"), f"{name}.name", f"'{name}' is used twice"
     yield from _tasks(needs, names)
     yield from _orders(needs)
+
+
+def _choices(needs: Needs) -> Iterator[Problem]:
+    """Sizes and speeds on offer, and the oil that all work is done with."""
+    lists: list[tuple[tuple[str | int, ...], str, tuple[float, ...]]] = [
+        (("engine", "drive", "ratios"), "engine.drive.ratios", needs.engine.drive.ratios),
+        (("pump", "pressures"), "pump.pressures", needs.pump.pressures),
+        (("pump", "displacements"), "pump.displacements", needs.pump.displacements),
+    ]
+    for i, function in enumerate(needs.function):
+        key = f"{function.name}.displacements"
+        lists.append((("function", i, "displacements"), key, function.displacements))
+    for path, key, values in lists:
+        if any(value <= 0.0 for value in values):
+            yield path, key, "every value must be above zero"
+        if len(set(values)) < len(values):
+            yield path, key, "holds a value twice"
+    warm, cold, hot = needs.margins.warmed_up, needs.oil.cold, needs.oil.hot
+    if warm is not None and cold is not None and hot is not None and not cold <= warm <= hot:
+        said = "must lie between oil.cold and oil.hot"
+        yield ("margins", "warmed_up"), "margins.warmed_up", said
 
 
 def _orders(needs: Needs) -> Iterator[Problem]:

@@ -17,7 +17,7 @@ from hydrocheck.report.shown import shown, shown_json
 from hydrocheck.report.text import heading, pairs, paragraph, table
 from hydrocheck.units import KINDS, show
 
-SHORT = {"load sensing": "LS", "fixed": "fixed"}
+SHORT = {"load sensing": "LS", "constant pressure": "const. p", "fixed": "fixed"}
 AIM_WORDS = {
     "low_speed": "flow in hand at the lowest engine speed, worn",
     "heat": "heat of the main scenario, warm and new",
@@ -102,24 +102,17 @@ def _motor_cells(sizing: Sizing, one: Candidate, units: str) -> list[str]:
     ]
 
 
-def priced(sizing: Sizing) -> bool:
-    """Whether circuits are ranked by price: every part of the first has one."""
-    frame = sizing.frames[sizing.ranked[0].frame]
-    machines = [*frame.pumps, *(m for options in frame.motors.values() for m in options)]
-    return all(m.price == m.price for m in machines)
-
-
 def _size(sizing: Sizing, value: float, units: str) -> str:
-    return f"{value:.0f}" if priced(sizing) else show(value, "torque", units)
+    return f"{value:.0f}" if sizing.priced else show(value, "torque", units)
 
 
 def _legend(sizing: Sizing) -> str:
-    size = "price: sum of the parts' prices" if priced(sizing) else AIM_WORDS["size"]
+    size = "price: sum of the parts' prices" if sizing.priced else AIM_WORDS["size"]
     words = {**AIM_WORDS, "size": size}
     taken = "* is taken. " if sizing.candidate is not None else ""
     return (
         f"{taken}in hand: {words['low_speed']}; heat: {words['heat']}; drive: {words['power']}; "
-        f"{size if priced(sizing) else words['size']}; speed: {words['overspeed']}."
+        f"{size if sizing.priced else words['size']}; speed: {words['overspeed']}."
     )
 
 
@@ -270,7 +263,7 @@ def sizing_json(sizing: Sizing, units: str) -> dict[str, object]:
 
 def _candidate_json(sizing: Sizing, one: Candidate, units: str) -> dict[str, object]:
     frame, aims = sizing.frames[one.frame], one.aims
-    size: object = aims["size"] if priced(sizing) else shown_json(aims["size"], "torque", units)
+    size: object = aims["size"] if sizing.priced else shown_json(aims["size"], "torque", units)
     return {
         "place": one.place,
         "circuit": frame.supply,
@@ -284,7 +277,7 @@ def _candidate_json(sizing: Sizing, one: Candidate, units: str) -> dict[str, obj
         "flow_in_hand": aims["low_speed"],
         "heat": shown_json(aims["heat"], "power", units),
         "drive_power": shown_json(aims["power"], "power", units),
-        "price" if priced(sizing) else "size": size,
+        "price" if sizing.priced else "size": size,
         "share_of_speed_limit": aims["overspeed"],
         "beaten_by_none": one.front,
     }

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from hydrocheck.advice.sizing import Sizing
-from hydrocheck.report.sizing import priced
 from hydrocheck.report.text import printable
 from hydrocheck.units import display_value
 
@@ -71,7 +70,7 @@ def _column(sizing: Sizing, aim: str, units: str) -> tuple[np.ndarray, str]:
     values = np.array([_value(sizing, float(v), aim, units) for v in sizing.cloud[aim]])
     if aim == "low_speed":
         return values, NAMES[aim]
-    if aim == "size" and priced(sizing):
+    if aim == "size" and sizing.priced:
         return values, "price"
     return values, f"{NAMES[aim]}, {display_value(1.0, KIND[aim], units)[1]}"
 
@@ -79,6 +78,6 @@ def _column(sizing: Sizing, aim: str, units: str) -> tuple[np.ndarray, str]:
 def _value(sizing: Sizing, value: float, aim: str, units: str) -> float:
     if aim == "low_speed":
         return 100.0 * value
-    if aim == "size" and priced(sizing):
+    if aim == "size" and sizing.priced:
         return value
     return display_value(value, KIND[aim], units)[0]

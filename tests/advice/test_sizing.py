@@ -27,7 +27,7 @@ from hydrocheck.model.shelf import shelf_from_text
 from hydrocheck.units import parse
 from tests.advice.sizingkit import sizes, smaller_grid
 
-FEW = settings(max_examples=4)
+FEW = settings(max_examples=3)
 FACTORS = st.floats(1.0, 1.6)
 
 
@@ -133,6 +133,34 @@ def test_hand_calculation_leads_to_the_sizes_taken(sized: Sizing) -> None:
             and "heat" not in step.what
         ):
             assert step.taken.value >= step.result.value * (1.0 - 1e-6), step.what
+
+
+@pytest.mark.parametrize("pump", ["fixed", "constant pressure"])
+def test_other_circuits_pass_check_too(pump: str) -> None:
+    needs = smaller_grid(pump)
+    levels = needs.pump.pressures[-1:]
+    sizing = size_truck(replace(needs, pump=replace(needs.pump, pressures=levels)), relax=False)
+    chosen = sizing.chosen
+    assert chosen is not None
+    assert chosen.unfit == ()
+    assert chosen.truck.pump[0].type == pump
+    assert chosen.truck.pump[0].margin is None
+    assert chosen.truck.pump[0].standby is None
+    again = truck_from_text(sized_truck_text(sizing))
+    assert again.bank[0].type == ("open centre" if pump == "fixed" else "parallel")
+
+
+def test_a_cylinder_is_wider_than_its_rod() -> None:
+    light = []
+    for f in LS.function:
+        part = f.cylinder
+        if f.name == "plow" and part is not None:
+            part = replace(part, extend_load=0.0)
+        light.append(replace(f, cylinder=part))
+    truck = frames(replace(LS, function=tuple(light)))[0].truck
+    made = truck.function_named("plow").cylinder
+    assert made is not None
+    assert float(made.bore or 0.0) ** 2 >= 2.0 * float(made.rod or 0.0) ** 2
 
 
 def test_a_place_further_down_can_be_taken() -> None:
@@ -282,7 +310,8 @@ def test_a_tank_too_small_for_its_cylinders_is_told() -> None:
 
 def test_what_to_relax_is_enough_and_no_more_than_that() -> None:
     drive = replace(LS.engine.drive, power_rating=parse("90 hp", "power"))
-    tight = replace(LS, engine=replace(LS.engine, drive=drive))
+    pump = replace(LS.pump, displacements=sizes(63, 80))
+    tight = replace(LS, engine=replace(LS.engine, drive=drive), pump=pump)
     sizing = size_truck(tight)
     assert sizing.chosen is None
     assert sizing.fitting == 0
@@ -329,6 +358,16 @@ def test_a_shelf_list_rules_and_prices_rank() -> None:
     prices |= {p + 410 - 260 for p in prices} | {p - 410 + 260 for p in prices}
     assert sizing.candidate.aims["size"] in prices
     assert any("M " in i.size.shown("us") for i in bill(sizing))
+
+
+def test_prices_count_only_where_every_part_has_one() -> None:
+    needs = replace(LS, function=tuple(replace(f, displacements=()) for f in LS.function),
+                    pump=replace(LS.pump, displacements=()))  # fmt: skip
+    some = size_truck(needs, shelf_from_text(SHELF.replace("3600, 1700", "3600,")), relax=False)
+    assert not some.priced
+    assert some.candidate is not None
+    assert some.candidate.aims["size"] < 3000.0
+    assert size_truck(needs, shelf_from_text(SHELF), relax=False).priced
 
 
 def test_a_shelf_without_a_part_says_so() -> None:
