@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 @click.option("--per-rev", metavar="MASS", help='Discharge per revolution, such as "5.1 lb/rev".')
 @click.option("--catch", metavar="FILE.csv", help="Evaluate a catch test, and spread by its mean.")
 @click.option("--loads", metavar="FILE.csv", help="Evaluate weighed loads against their orders.")
+@click.option("--pans", metavar="FILE.csv", help="Evaluate a pan test across the road.")
+@click.option("--materials", is_flag=True, help="List bulk densities with their sources.")
 @click.option("--plot", metavar="FILE", help="Also draw it: .png, .svg or .pdf.")
 @click.option("--card", metavar="FILE.html", help="Also write a cab card to print.")
 @force_option
@@ -41,6 +43,8 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     per_rev: str | None,
     catch: str | None,
     loads: str | None,
+    pans: str | None,
+    materials: bool,
     plot: str | None,
     card: str | None,
     force: bool,
@@ -49,17 +53,23 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
 
     Without --rate and --speed those of the truck file are taken. --catch reads weighed catches:
     "setting [%], revolutions [rev], gross [lb], tare [lb], time [s]" (or "mass"; setting and time
-    may be left out). --loads reads "rate [lb/lane-mile], distance [mile], mass [lb]".
+    may be left out). --loads reads "rate [lb/lane-mile], distance [mile], mass [lb]", --pans
+    "across [ft], mass [lb]" (or "depth").
     """
     truck = frame.truck.load()
     order = _order(truck, rate, speed, width, (scenario, oil, per_rev))
     parts: list[Part] = []
     if loads is not None:
         parts.append(_loads(truck, loads, frame.units))
+    if pans is not None:
+        parts.append(_pans(truck, pans, frame.units))
+    if materials:
+        parts.append(_materials(frame.units))
     if catch is not None:
         part, order = _catch(truck, catch, order, frame.units)
         parts.append(part)
-    if loads is None or catch is not None or plot is not None or card is not None:
+    # What is asked for by itself stands alone; files and a catch need the rates.
+    if not parts or catch is not None or plot is not None or card is not None:
         parts.append(_spread(truck, order, frame.units, Outputs(plot, card, force)))
     frame.emit(
         text=lambda: "\n\n".join(part.text() for part in parts),
@@ -74,7 +84,7 @@ class Part:
 
     key: str
     text: Callable[[], str]
-    result: Callable[[], dict[str, object]]
+    result: Callable[[], object]
 
 
 @dataclass(frozen=True)
@@ -146,6 +156,25 @@ def _loads(truck: Truck, path: str, units: str) -> Part:
     )
 
 
+def _pans(truck: Truck, path: str, units: str) -> Part:
+    from hydrocheck.model.pans import read_pans
+    from hydrocheck.report.pantest import pan_json, pan_text
+    from hydrocheck.studies.pantest import pan_test
+
+    found = pan_test(truck, read_pans(path))
+    return Part("pans", lambda: pan_text(truck.name, found, units), lambda: pan_json(found, units))
+
+
+def _materials(units: str) -> Part:
+    from hydrocheck.report.pantest import materials_json, materials_text
+    from hydrocheck.studies.materials import known_materials
+
+    known = known_materials()
+    return Part(
+        "materials", lambda: materials_text(known, units), lambda: materials_json(known, units)
+    )
+
+
 def _catch(truck: Truck, path: str, order: SpreadOrder, units: str) -> tuple[Part, SpreadOrder]:
     """The catch test, and the order with its mean where no discharge was told."""
     from dataclasses import replace
@@ -170,11 +199,12 @@ def _spread(truck: Truck, order: SpreadOrder, units: str, outputs: Outputs) -> P
     from hydrocheck.report.spreading import spread_json, spread_text
     from hydrocheck.studies.feederload import torque_bands
     from hydrocheck.studies.liquid import liquid_need
+    from hydrocheck.studies.materials import density_of
     from hydrocheck.studies.spreading import spread_table
 
     found = spread_table(truck, order)
     liquid = liquid_need(truck, found.rates, found.road_speeds)
-    bands = torque_bands(truck)
+    bands, density = torque_bands(truck), density_of(truck)
     if outputs.plot is not None:
         from hydrocheck.report.figures import save_figure
         from hydrocheck.report.spreadplot import spread_figure
@@ -190,6 +220,6 @@ def _spread(truck: Truck, order: SpreadOrder, units: str, outputs: Outputs) -> P
         write_text(outputs.card, page, force=outputs.force)
     return Part(
         "spread",
-        lambda: spread_text(truck.name, found, liquid, bands, units),
+        lambda: spread_text(truck.name, found, liquid, bands, density, units),
         lambda: spread_json(found, liquid, bands, units),
     )

@@ -5,10 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from hydrocheck.report.envelope import column
+from hydrocheck.report.pantest import density_said
 from hydrocheck.report.shown import shown_json
 from hydrocheck.report.text import heading, paragraph, table
 from hydrocheck.studies.feederload import TorqueBand
 from hydrocheck.studies.liquid import Liquid, LiquidNeed
+from hydrocheck.studies.materials import Density
 from hydrocheck.studies.spreading import SpreadTable
 from hydrocheck.units import display_value, show
 
@@ -29,6 +31,7 @@ def spread_text(
     found: SpreadTable,
     liquid: Liquid | None,
     bands: list[TorqueBand],
+    density: Density | None,
     units: str,
 ) -> str:
     """Every rate at every road speed, with the limits of each rate."""
@@ -47,6 +50,8 @@ def spread_text(
         _rate_table(found, units),
         _limits_text(found, units),
     ]
+    if density is not None:
+        parts.append(paragraph(density_said(density, units)))
     if liquid is not None:
         parts.append(_liquid_text(liquid, units))
     parts += [_band_text(band, units) for band in bands]

@@ -73,6 +73,37 @@ def test_catch_and_loads(tmp_path: Path, hydrocheck_cli: Run) -> None:
     assert "Spread rates" not in alone
 
 
+PANS = "across [ft], depth [in]\n-12, 0\n-6, 2\n0, 4\n6, 2\n12, 0\n"
+
+
+def test_pans_and_materials(tmp_path: Path, hydrocheck_cli: Run) -> None:
+    """4 in in the middle, 2 in at 6 ft: an effective swath of 12 ft (Ohio State bulletin 817)."""
+    pans = tmp_path / "p.csv"
+    pans.write_text(PANS)
+    told = ("spread", "--demo", "tandem", "--pans", str(pans), "--materials")
+    found = result_of(hydrocheck_cli(*told, "--json"))
+    assert found["pans"]["swath"]["shown"] == "12.0 ft"
+    assert found["pans"]["reached"] == [True, True]
+    assert found["pans"]["within_lanes"]["si"] == pytest.approx(0.75)  # of a triangle of 24 ft
+    assert found["pans"]["left_share"]["si"] == pytest.approx(0.5)
+    assert len(found["materials"]) == 7
+    text = hydrocheck_cli(*told).stdout
+    assert max(map(len, text.splitlines())) <= 80
+    assert "Spread rates" not in text
+    pans.write_text("across [ft], depth [in], mass [lb]\n0, 1,\n1, , 2\n2, 1,\n")
+    result = hydrocheck_cli(*told)
+    assert result.exit_code == 2
+    assert "give mass or depth" in result.stderr
+
+
+def test_an_unusual_density_is_said(tmp_path: Path, hydrocheck_cli: Run) -> None:
+    truck = tmp_path / "t.toml"
+    truck.write_text(demo.text("tandem").replace('"72 lb/ft3"', '"128 lb/ft3"'))
+    text = " ".join(hydrocheck_cli("spread", str(truck)).stdout.split())
+    assert "Caution: Bulk density 128.0 lb/ft3, outside what is usual for road salt" in text
+    assert "Caution: Bulk" not in hydrocheck_cli("spread", "--demo", "tandem").stdout
+
+
 class Tags(HTMLParser):
     """Collects cells and checks that tags close in order."""
 
