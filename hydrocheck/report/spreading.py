@@ -128,6 +128,14 @@ def _liquid_text(liquid: Liquid, units: str) -> str:
     for need, kind in ((liquid.prewet, "application_rate"), (liquid.direct, "liquid_rate")):
         if need is not None:
             parts.append(_need_table(need, kind, units))
+            if need.weak and need.least_pressure is not None:
+                least = show(need.least_pressure, "pressure", units)
+                parts.append(
+                    paragraph(
+                        f"Caution: {need.weak} of these orders leave the nozzles below {least}, "
+                        "where they do not spray."
+                    )
+                )
             span = need.pressure_span
             if span is not None and span > 25.0:
                 parts.append(
@@ -225,6 +233,7 @@ def _liquid_json(liquid: Liquid, units: str) -> dict[str, object]:
             "rates": column(one.rates, unit),
             "flow": column(one.flow, "m3/s"),
             "nozzle_pressure": None if one.pressure is None else column(one.pressure, "Pa"),
+            "below_least_pressure": one.weak,
             "pump_speed": None if one.pump_speed is None else column(one.pump_speed, "rad/s"),
         }
 

@@ -20,6 +20,7 @@ class LiquidNeed:
     rates: of the material [kg/m] for pre-wet, of the liquid [m3/m] for direct, (K,)
     flow: of the liquid [m3/s]; pressure: at the nozzles [Pa], None where they are not given
     pump_speed: of the liquid pump [rad/s], None where its size is not given
+    least_pressure: below which the nozzles do not spray [Pa], None where not given
     """
 
     rates: Array
@@ -27,6 +28,14 @@ class LiquidNeed:
     flow: Array
     pressure: Array | None
     pump_speed: Array | None
+    least_pressure: float | None = None
+
+    @property
+    def weak(self) -> int:
+        """How many orders leave the nozzles below their least pressure."""
+        if self.pressure is None or self.least_pressure is None:
+            return 0
+        return int((self.pressure < self.least_pressure).sum())
 
     @property
     def pressure_span(self) -> float | None:
@@ -103,4 +112,5 @@ def _need(
         pressure = material.nozzle_pressure(rig.nozzle_flow, rig.nozzle_pressure, flow, gravity)
     if rig.per_turn is not None:
         pump_speed = flow / rig.per_turn
-    return LiquidNeed(rates, road_speeds, flow, pressure, pump_speed)
+    least = None if rig.least_pressure is None else float(rig.least_pressure)
+    return LiquidNeed(rates, road_speeds, flow, pressure, pump_speed, least)

@@ -177,6 +177,14 @@ def test_liquid_by_hand() -> None:
     assert need.prewet.pressure[0, 0] == pytest.approx(
         parse("40 psi", "pressure") * need.gravity * 0.41667**2, rel=1e-4
     )
+    assert need.prewet.weak == 0  # no least pressure is given
+    weak = replace(rig, least_pressure=parse("10 psi", "pressure"))  # 40 x 1.178 x 0.174 = 8.2 psi
+    below = liquid_need(
+        with_orders(truck, liquid=weak), np.array([250 * RATE]), np.array([20 * MPH, 40 * MPH])
+    )
+    assert below is not None
+    assert below.prewet is not None
+    assert below.prewet.weak == 1
     assert need.prewet.pump_speed is not None
     assert need.prewet.pump_speed[0, 0] / RPM == pytest.approx(0.41667 * 231 / 0.5, rel=1e-4)
     assert need.direct is not None
