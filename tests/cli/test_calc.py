@@ -182,6 +182,19 @@ EXAMPLES: list[tuple[str, str, str, float, str, float]] = [
     # arithmetic: 624 lb where 3 miles at 200 lb/lane-mile are 600
     ("weighed-load", "put-down=624 lb; rate=200 lb/lane-mile; distance=3 mile",
      "error", 4.0, "%", 1e-6),
+    # worked table: R 0.25 m, r0 0.06 m, friction 0.3: 9.620 m/s radial at 500 rpm, 14.62 m/s at
+    # 450; friction 0.44 leaves at 33.0 deg from the tangent
+    ("spinner-exit", "speed=500 rpm; disc-radius=0.25 m; feed-radius=0.06 m; friction=0.3",
+     "radial_speed", 9.620, "m/s", 2e-3),
+    ("spinner-exit", "speed=450 rpm; disc-radius=0.25 m; feed-radius=0.06 m; friction=0.3",
+     "exit_speed", 14.62, "m/s", 0.01),
+    ("spinner-exit", "speed=800 rpm; disc-radius=0.25 m; feed-radius=0.06 m; friction=0.44",
+     "angle_from_tangent", 33.0, "deg", 0.35),
+    # worked table at 450 rpm: 4.09 m, without drag 4.43 m; 3 deg upward is 23 % more
+    ("grain-throw", "speed=14.62 m/s; height=0.45 m", "throw", 4.09, "m", 0.01),
+    ("grain-throw", "speed=14.62 m/s; height=0.45 m", "without_air", 4.43, "m", 0.01),
+    ("grain-throw", "speed=14.62 m/s; height=0.45 m; elevation=3 deg", "throw", 5.03, "m", 0.05),
+    ("grain-throw", "speed=14.62 m/s; height=0.45 m; grain=9.5 mm", "throw", 4.24, "m", 0.01),
 ]  # fmt: skip
 
 
@@ -313,6 +326,11 @@ ERRORS = [
      "no finite answer"),
     ("oil-viscosity", ["--temperature", "20 C", "--grade", "thick"], "no grade"),
     ("oil-viscosity", ["--temperature", "-500 F", "--grade", "VG 32"], "absolute zero"),
+    ("spinner-exit", ["--speed", "20 rpm", "--disc-radius", "10 in", "--feed-radius", "1 in"],
+     "no finite answer"),
+    ("spinner-exit", ["--speed", "300 rpm", "--disc-radius", "10 in", "--feed-radius", "11 in"],
+     "inside its rim"),
+    ("grain-throw", ["--speed", "15 m/s", "--height", "0 in"], "height must be a positive"),
     ("spread-rate", ["--rate", "200 lb/two-lane mile", "--road-speed", "20 mph"], "per lane"),
     ("spread-rate", ["--discharge", "200 lb/min", "--road-speed", "0 mph"], "no finite answer"),
 ]  # fmt: skip

@@ -27,6 +27,7 @@ from hydrocheck.studies.handbook.formula import (
 )
 from hydrocheck.studies.handbook.rotary import DRIVES, MOTORS, PUMPS
 from hydrocheck.studies.handbook.spreading import RESERVOIR, SPREADING
+from hydrocheck.studies.handbook.throw import THROW
 from hydrocheck.studies.handbook.valves import OPENINGS
 
 __all__ = [
@@ -57,6 +58,7 @@ FORMULAS: Final = {
         *OIL,
         *RESERVOIR,
         *SPREADING,
+        *THROW,
     )
 }
 
