@@ -72,7 +72,7 @@ THROW: Final = (
                 Output("tangential_speed", "velocity"),
                 Output("angle_from_tangent", "angle"),
             ),
-            "v = sqrt(v_r^2 + v_t^2), by s'' = w^2 s - mu |2 w s' - w^2 c| - mu g up to the rim",
+            "v = sqrt(v_r^2 + v_t^2), by s'' = w^2 s - mu |2 w s' - w^2 c| - mu g",
             "sqrt(({radial_speed})^2 + ({tangential_speed})^2)", _exit,
             "classic theory of a straight vane; an estimate, real salt leaves in clusters",
         ),),
