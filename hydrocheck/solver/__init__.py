@@ -16,12 +16,22 @@ from __future__ import annotations
 from hydrocheck.model.circuit import Circuit
 from hydrocheck.solver.account import account
 from hydrocheck.solver.balance import find_balance
+from hydrocheck.solver.blocks import Kept, iter_solve
 from hydrocheck.solver.compile import compile_network
 from hydrocheck.solver.motions import with_motions
 from hydrocheck.solver.points import Points, solved_functions
 from hydrocheck.solver.result import FunctionLimit, Result, SupplyLimit
 
-__all__ = ["FunctionLimit", "Points", "Result", "SupplyLimit", "solve", "solved_functions"]
+__all__ = [
+    "FunctionLimit",
+    "Kept",
+    "Points",
+    "Result",
+    "SupplyLimit",
+    "iter_solve",
+    "solve",
+    "solved_functions",
+]
 
 
 def solve(circuit: Circuit, points: Points) -> Result:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike
 from hydrocheck.errors import DomainError
 from hydrocheck.model.circuit import Circuit, Function
 from hydrocheck.physics.arrays import Array
-from hydrocheck.solver.needs import Index
+from hydrocheck.solver.needs import Index, run
 
 
 def solved_functions(circuit: Circuit) -> tuple[Function, ...]:
@@ -149,6 +149,12 @@ class Points:
         """Points of one circuit, one after the other."""
         keys = cls.__dataclass_fields__
         return cls(*(np.concatenate([getattr(part, key) for part in parts]) for key in keys))
+
+    def blocks(self, size: int) -> Iterator[Points]:
+        """The points in order, so many at a time, without copies. Raises DomainError."""
+        if size < 1:
+            raise DomainError(f"size of a block: at least 1, got {size}")
+        return (self.take(run(i, min(i + size, self.size))) for i in range(0, self.size, size))
 
     def take(self, index: Index) -> Points:
         """The points at `index`."""

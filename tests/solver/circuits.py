@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -338,11 +339,21 @@ def _relief(draw: Draw, name: str, at: str, of: str, flow: Any, highest: float) 
 
 def single(part: Any, index: int) -> Any:
     """A circuit, or a part of one, with the numbers of one point."""
+    return picked(part, lambda values: float(values[index]))
+
+
+def some(part: Any, index: Any) -> Any:
+    """A circuit, or a part of one, with the numbers of the points at `index`."""
+    return picked(part, lambda values: values[index])
+
+
+def picked(part: Any, pick: Callable[[Any], Any]) -> Any:
+    """A circuit, or a part of one, with every array replaced by what is picked of it."""
     if isinstance(part, np.ndarray):
-        return float(part[index])
+        return pick(part)
     if isinstance(part, tuple):
-        return tuple(single(item, index) for item in part)
+        return tuple(picked(item, pick) for item in part)
     if dataclasses.is_dataclass(part) and not isinstance(part, type):
-        values = {f.name: single(getattr(part, f.name), index) for f in dataclasses.fields(part)}
+        values = {f.name: picked(getattr(part, f.name), pick) for f in dataclasses.fields(part)}
         return dataclasses.replace(part, **values)
     return part
