@@ -260,7 +260,8 @@ def breakaway_pressure(look: Inspection, subject: FittedMotor) -> Judgement:
     efficiency = needs(motor, "starting_efficiency", key)
     factor = breakaway(motor.load, f"{key}.load", needs) if motor.load else 1.0
     still = Points.of(look.truck, np.zeros(1), np.array([300.0]))
-    torques = load_torques(motor, key, still, np.zeros(1), needs)
+    turned = subject.function.liquid_pump
+    torques = load_torques(motor, key, still, np.zeros(1), needs, turned)
     pump = look.pump
     if pump.type == "load sensing":
         extra = float(needs(pump, "margin", pump.name))

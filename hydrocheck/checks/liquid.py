@@ -22,7 +22,7 @@ from hydrocheck.checks.registry import check
 from hydrocheck.errors import MissingValue
 from hydrocheck.model import Truck
 from hydrocheck.model.circuit import Function
-from hydrocheck.studies.liquid import LiquidNeed, liquid_need
+from hydrocheck.studies.liquid import LiquidNeed, liquid_need, liquid_rig
 
 AREA = "spreading"
 
@@ -66,13 +66,13 @@ def _needs(look: Inspection) -> list[_Order]:
 )
 def nozzle_pressure(look: Inspection, _: None) -> Judgement:
     """Nozzle pressure at the least order."""
-    rig = look.truck.spreading.liquid
+    rig = liquid_rig(look.truck)
     missing = [
         f"spreading.liquid.{k}"
         for k in ("nozzle_flow", "nozzle_pressure", "least_pressure")
-        if rig is None or getattr(rig, k) is None
+        if getattr(rig, k) is None
     ]
-    if missing or rig is None or rig.least_pressure is None:
+    if missing or rig.least_pressure is None:
         raise MissingValue(missing)
     least, judged = float(rig.least_pressure), []
     for order in _needs(look):
@@ -111,11 +111,11 @@ def nozzle_pressure(look: Inspection, _: None) -> Judgement:
 )
 def liquid_pump_speed(look: Inspection, function: Function) -> Judgement:
     """Speed of the liquid pump at the greatest order."""
-    rig, limit = look.truck.spreading.liquid, function.limits.max_speed
-    missing = [] if rig is not None and rig.per_turn is not None else ["spreading.liquid.per_turn"]
+    rig, limit = liquid_rig(look.truck), function.limits.max_speed
+    missing = [] if rig.per_turn is not None else ["spreading.liquid.per_turn"]
     if limit is None:
         missing.append(f"{function.name}.limits.max_speed")
-    if missing or rig is None or rig.per_turn is None or limit is None:
+    if missing or rig.per_turn is None or limit is None:
         raise MissingValue(missing)
     judged = []
     for order in _needs(look):

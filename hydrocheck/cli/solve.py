@@ -47,6 +47,7 @@ def command(
     Without --engine and --oil the middle of the scenario's speeds and temperatures is taken.
     """
     from hydrocheck.report.point import point_json, point_text
+    from hydrocheck.studies.liquiddelivery import liquid_delivery
     from hydrocheck.studies.point import PointOrder, solve_point
     from hydrocheck.units import parse
 
@@ -63,9 +64,10 @@ def command(
         tasks=_tasks(told),
     )
     solved = solve_point(truck, base, order)
+    liquid = liquid_delivery(truck, solved)
     frame.emit(
-        text=lambda: point_text(truck.name, truck, solved, frame.units),
-        result=lambda: point_json(truck, solved, frame.units),
+        text=lambda: point_text(truck.name, truck, solved, frame.units, liquid),
+        result=lambda: point_json(truck, solved, frame.units, liquid),
         defaults_used=truck.defaults_used,
     )
 

@@ -30,7 +30,7 @@ from hydrocheck.model.fields import (
     within,
 )
 from hydrocheck.model.lines import Coupling, Filter, Line
-from hydrocheck.model.machines import Cylinder, Disc, Load, Motor, Pump
+from hydrocheck.model.machines import Cylinder, Disc, LiquidPump, Load, Motor, Pump
 from hydrocheck.model.scalar import Scalar
 from hydrocheck.model.valves import Bank, Coil, Relief, Section
 
@@ -49,6 +49,7 @@ __all__ = [
     "FunctionLimits",
     "Gear",
     "Line",
+    "LiquidPump",
     "Load",
     "Motor",
     "Oil",
@@ -103,6 +104,9 @@ class Function:
     )
     cylinder: Cylinder | None = table(Cylinder, "its cylinder")
     disc: Disc | None = table(Disc, "a spinner's disc, for the throw")
+    liquid_pump: LiquidPump | None = table(
+        LiquidPump, "its liquid pump and nozzles, in place of a motor's load"
+    )
     flow: Scalar | None = quantity(
         "flow", "flow that it asks for, where no motor is known", bounds="positive"
     )

@@ -333,6 +333,39 @@ class Motor(RatedMachine):
 
 
 @dataclass(frozen=True)
+class LiquidPump:
+    """The liquid pump that a function turns, with its nozzles, which set its pressure."""
+
+    displacement: Scalar | None = quantity(
+        "displacement", "liquid per turn of its shaft, without slip", bounds="positive"
+    )
+    volumetric_efficiency: Scalar | None = quantity(
+        "fraction", "liquid delivered / displaced", bounds="efficiency"
+    )
+    hydromechanical_efficiency: Scalar | None = quantity(
+        "fraction", "theoretical torque / shaft torque", bounds="efficiency"
+    )
+    nozzle_flow: Scalar | None = quantity(
+        "flow", "flow of water through one nozzle at `nozzle_pressure`", bounds="positive"
+    )
+    nozzle_pressure: Scalar | None = quantity(
+        "pressure", "pressure at which `nozzle_flow` is stated", bounds="positive"
+    )
+    nozzles: int = count("how many nozzles are open", default=1)
+    density: Scalar = quantity(
+        "density",
+        "density of the liquid",
+        default="1177 kg/m3",
+        bounds="positive",
+        source="brine of 23.3 % salt",
+    )
+    max_pressure: Scalar | None = quantity("pressure", "pressure rating", bounds="positive")
+    electric_speed: Scalar | None = quantity(
+        "shaft_speed", "electric drive: speed of its shaft at full command", bounds="positive"
+    )
+
+
+@dataclass(frozen=True)
 class Cylinder:
     """A cylinder, or several alike that move together."""
 

@@ -73,8 +73,7 @@ def _truck(choices: Choices) -> dict[str, Any]:
             _turning(feeder, "feeder", "disc_radius"),
             _turning("spinner", "spinner", "load_empty"),
             _liquid(choices),
-            _function("plow", "cylinder", "motor", "motors_in", "disc", "loop", "trims", "limits")
-            | {"cylinder": {}},
+            _function("plow", "cylinder", *_TURNED) | {"cylinder": {}},
         ],
         "relief": [{"name": '"main relief"', "at": '"pump"', "of": '"pump"'}],
         "lines": {
@@ -89,6 +88,10 @@ def _truck(choices: Choices) -> dict[str, Any]:
         "speed_following": {},
         "scenario": [{"name": '"spreading"', "run": {}}],
     }
+
+
+_TURNED = ("motor", "motors_in", "disc", "liquid_pump", "loop", "trims", "limits")
+"""What means nothing for a cylinder."""
 
 
 def _quoted(text: str) -> str:
@@ -121,7 +124,8 @@ def _function(name: str, kind: str, *omit: str) -> dict[str, Any]:
 
 
 def _turning(name: str, kind: str, *omit_of_motor: str) -> dict[str, Any]:
-    parts = ("cylinder",) if kind == "spinner" else ("cylinder", "disc")
+    only = {"spinner": ("disc",), "liquid": ("liquid_pump",)}.get(kind, ())
+    parts = [part for part in ("cylinder", "disc", "liquid_pump") if part not in only]
     return _function(name, kind, *parts) | {"motor": [{OMIT: omit_of_motor}]}
 
 
@@ -129,7 +133,8 @@ def _liquid(choices: Choices) -> dict[str, Any]:
     if choices.liquid == "hydraulic":
         return _turning("liquid", "liquid", "load_empty", "disc_radius")
     no_oil = '"electric"' if choices.liquid == "electric" else None
-    parts = [a for a in specs(Function) if a not in ("name", "kind", "fitted", "drive")]
+    keep = ("name", "kind", "fitted", "drive", *(("liquid_pump",) if no_oil else ()))
+    parts = [a for a in specs(Function) if a not in keep]
     given = {"drive": no_oil} if no_oil else {"fitted": "false", OMIT: (*parts, "drive")}
     return {"name": '"liquid"', "kind": '"liquid"', OMIT: tuple(parts)} | given
 

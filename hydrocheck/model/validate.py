@@ -218,6 +218,8 @@ def _function(function: Function, path: Path) -> Iterator[Problem]:
         yield path, function.name, f"has {given}; one of motor, cylinder, flow (with pressure) fits"
     if function.disc is not None:
         yield from _disc(function, (*path, "disc"))
+    if function.liquid_pump is not None:
+        yield from _liquid_pump(function, (*path, "liquid_pump"))
     section = function.section
     if section.deadband is not None and section.deadband >= section.full_command:
         yield (
@@ -240,6 +242,17 @@ def _function(function: Function, path: Path) -> Iterator[Problem]:
             f"{function.name}.cylinder.rod",
             "must be smaller than the bore",
         )
+
+
+def _liquid_pump(function: Function, path: Path) -> Iterator[Problem]:
+    key = f"{function.name}.liquid_pump"
+    if function.kind != "liquid":
+        yield path, key, f"a liquid pump fits a liquid function, not a {function.kind}"
+    loads = [m for m in function.motor if m.load is not None or m.load_empty is not None]
+    if loads:
+        yield path, key, "stands beside the load of a motor; give one of them"
+    if len(function.motor) > 1:
+        yield path, key, "fits one motor, not several"
 
 
 def _disc(function: Function, path: Path) -> Iterator[Problem]:

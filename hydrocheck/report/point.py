@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from hydrocheck.model.circuit import Circuit
 from hydrocheck.report.shown import NEGLIGIBLE, shown, shown_json
 from hydrocheck.report.text import heading, pairs, paragraph, table
 from hydrocheck.solver import FunctionLimit, Result, SupplyLimit
+from hydrocheck.studies.liquiddelivery import LiquidDelivery
 from hydrocheck.studies.work import Solved
 
 SUPPLY_WORDS = {
@@ -46,7 +49,13 @@ _POINT = (
 )
 
 
-def point_text(truck: str, circuit: Circuit, solved: Solved, units: str) -> str:
+def point_text(
+    truck: str,
+    circuit: Circuit,
+    solved: Solved,
+    units: str,
+    liquid: Sequence[LiquidDelivery] = (),
+) -> str:
     """Everything about one point: supply, functions, heat, residuals."""
     result = solved.result
     skip: tuple[str, ...] = () if circuit.pump[0].type == "load sensing" else ("load_signal",)
@@ -80,6 +89,7 @@ def point_text(truck: str, circuit: Circuit, solved: Solved, units: str) -> str:
             heading(f"Steady state of {truck}: {solved.work.scenario.name}"),
             pairs(supply),
             table(headers, rows, align="lrrrrrl"),
+            *_liquids(liquid, units),
             "Heat by element\n" + table(["element", "heat"], heat),
             check,
         ]
@@ -103,6 +113,43 @@ def _function_row(circuit: Circuit, solved: Solved, m: int, units: str) -> list[
     return [name, *cells, FUNCTION_WORDS[FunctionLimit(int(result.function_limit[0, m]))]]
 
 
+_LIQUID = (("speed", "shaft_speed"), ("flow", "flow"), ("pressure", "pressure"), ("power", "power"))
+
+
+def _liquids(liquid: Sequence[LiquidDelivery], units: str) -> list[str]:
+    """What the liquid pumps give, and a line for each that its nozzles ask too much of."""
+    if not liquid:
+        return []
+    rows = [
+        [
+            one.function + (", electric" if one.electric else ""),
+            *(shown(float(getattr(one, key)[0]), kind, units) for key, kind in _LIQUID),
+        ]
+        for one in liquid
+    ]
+    headers = ["liquid pump", "speed", "liquid", "at nozzles", "at its shaft"]
+    over = [
+        paragraph(
+            f"The nozzles of {one.function} ask more than the "
+            f"{shown(one.rating, 'pressure', units)} that its pump is rated for."
+        )
+        for one in liquid
+        if one.rating is not None and one.beyond_rating[0]
+    ]
+    return [table(headers, rows, align="lrrrr"), *over]
+
+
+def _liquid_json(liquid: Sequence[LiquidDelivery], units: str) -> dict[str, object]:
+    return {
+        one.function: {
+            **{key: shown_json(float(getattr(one, key)[0]), kind, units) for key, kind in _LIQUID},
+            "electric": one.electric,
+            "beyond_rating": bool(one.beyond_rating[0]),
+        }
+        for one in liquid
+    }
+
+
 def _share(residual: float) -> str:
     return f"{residual:.0e}" if residual else "0"
 
@@ -115,7 +162,9 @@ def _speed_kind(circuit: Circuit, name: str) -> str:
     return "shaft_speed" if function.motor else ""
 
 
-def point_json(circuit: Circuit, solved: Solved, units: str) -> dict[str, object]:
+def point_json(
+    circuit: Circuit, solved: Solved, units: str, liquid: Sequence[LiquidDelivery] = ()
+) -> dict[str, object]:
     """The point for the JSON envelope."""
     result = solved.result
     return {
@@ -129,6 +178,7 @@ def point_json(circuit: Circuit, solved: Solved, units: str) -> dict[str, object
             name: _function_json(circuit, solved, m, units)
             for m, name in enumerate(result.functions)
         },
+        **({"liquid": _liquid_json(liquid, units)} if liquid else {}),
         "heat": {n: shown_json(float(q[0]), "power", units) for n, q in result.heat.items()},
         "total_heat": shown_json(float(result.total_heat[0]), "power", units),
         "flow_residual": float(result.flow_residual[0]),

@@ -5,15 +5,18 @@ from __future__ import annotations
 import numpy as np
 
 from hydrocheck.errors import DomainError
-from hydrocheck.model.circuit import Cylinder, Function, Load, Motor, Pump
+from hydrocheck.model.circuit import Cylinder, Function, LiquidPump, Load, Motor, Pump
 from hydrocheck.physics import losses
 from hydrocheck.physics.arrays import Array
 from hydrocheck.solver.branches import Stage
 from hydrocheck.solver.feederload import feeder_torque
 from hydrocheck.solver.fluid import Fluid
+from hydrocheck.solver.liquidload import liquid_load
 from hydrocheck.solver.needs import Mask, Needs
 from hydrocheck.solver.parallel import SideBySide, refuse_equal_flat
 from hydrocheck.solver.points import Points
+
+_Turns = tuple[Array, LiquidPump | None]  # mass flow thrown [kg/s], liquid pump turned
 
 NONE, ONE = np.zeros(1), np.ones(1)
 IMMOVABLE = 1e10
@@ -28,9 +31,9 @@ def function_stages(
     """What a function moves, from its inlet to its outlet; column: its place in the points."""
     if function.motor:
         # A mass flow is thrown by all discs of a function together.
-        thrown = points.thrown[:, column] / len(function.motor)
+        turns = points.thrown[:, column] / len(function.motor), function.liquid_pump
         motors = tuple(
-            _motor(motor, _motor_key(function, level), points, thrown, (fluid, needs))
+            _motor(motor, _motor_key(function, level), points, turns, (fluid, needs))
             for level, motor in enumerate(function.motor)
         )
         if len(motors) == 1 or function.motors_in == "series":
@@ -121,9 +124,10 @@ def machine_losses(
 
 
 def _motor(
-    motor: Motor, key: str, points: Points, thrown: Array, about: tuple[Fluid, Needs]
+    motor: Motor, key: str, points: Points, turns: _Turns, about: tuple[Fluid, Needs]
 ) -> Stage:
     fluid, needs = about
+    thrown, liquid = turns
     capacity, slip, friction, drag = machine_losses(motor, key, fluid, needs)
     drained = 1.0 if motor.case_drain else 0.0
     return Stage(
@@ -131,7 +135,7 @@ def _motor(
         slip=slip,
         friction=friction,
         drag=drag,
-        **load_torques(motor, key, points, thrown, needs),
+        **load_torques(motor, key, points, thrown, needs, liquid),
         outlet_share=ONE,
         case_share=needs.column(motor, "case_share", key, otherwise=drained),
         gear_ratio=needs.column(motor, "gearbox_ratio", key),
@@ -140,15 +144,25 @@ def _motor(
 
 
 def load_torques(
-    motor: Motor, key: str, points: Points, thrown: Array, needs: Needs
+    motor: Motor,
+    key: str,
+    points: Points,
+    thrown: Array,
+    needs: Needs,
+    liquid: LiquidPump | None = None,
 ) -> dict[str, Array]:
     """Load of a motor at its own shaft: load0 [N m], load1 [N m s], load2 [N m s2], (1,) or (N,).
+
+    liquid: the liquid pump that it turns, in place of a load of its own
 
     The gearbox divides torque by ratio and efficiency and multiplies speed by the ratio. A spinner
     adds m R^2 w for the mass flow m that it throws. Between an empty and a full hopper torque is
     linear.
     """
-    full = _load(motor.load, motor, key, "load", needs)
+    if liquid is not None and motor.load is None:
+        full = NONE, NONE, liquid_load(liquid, f"{key.partition('.')[0]}.liquid_pump", needs)
+    else:
+        full = _load(motor.load, motor, key, "load", needs)
     share = points.hopper
     if motor.load_empty is None:
         constant, linear, square = full

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -67,13 +68,35 @@ class Liquid:
         return self.coldest is not None and self.freezes is not None and self.coldest < self.freezes
 
 
+def liquid_rig(truck: Truck) -> LiquidRig:
+    """`spreading.liquid`; what it does not give of nozzles and pump is the liquid function's."""
+    rig = truck.spreading.liquid or LiquidRig()
+    pumps = [f.liquid_pump for f in truck.function if f.fitted and f.liquid_pump is not None]
+    if not pumps:
+        return rig
+    pump = pumps[0]
+    own: dict[str, Any] = {}
+    if rig.nozzle_flow is None and pump.nozzle_flow is not None:
+        own = {
+            "nozzle_flow": pump.nozzle_flow * pump.nozzles,
+            "nozzle_pressure": pump.nozzle_pressure,
+        }
+    if (
+        rig.per_turn is None
+        and pump.displacement is not None
+        and pump.volumetric_efficiency is not None
+    ):
+        own["per_turn"] = pump.displacement * pump.volumetric_efficiency
+    return replace(rig, **own)
+
+
 def liquid_need(truck: Truck, rates: Array, road_speeds: Array) -> Liquid | None:
     """Flow, nozzle pressure and pump speed of the liquid; None where the truck orders none.
 
     rates: of the material [kg/m], (K,); road_speeds: [m/s], (V,). Raises DomainError.
     """
     spreading = truck.spreading
-    rig = spreading.liquid or LiquidRig()
+    rig = liquid_rig(truck)
     if spreading.prewet is None and not rig.rates:
         return None
     lanes, strength = spreading.lanes, float(rig.concentration)

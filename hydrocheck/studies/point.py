@@ -35,7 +35,8 @@ def solve_point(truck: Truck, scenario: Scenario | None, order: PointOrder) -> S
     own = dict(order.tasks or {})
     for name in own:
         function = truck.function_named(name)
-        if not function.fitted or function.drive != "hydraulic":
+        pumps = function.drive == "electric" and function.liquid_pump is not None
+        if not function.fitted or (function.drive != "hydraulic" and not pumps):
             why = "moved electrically" if function.fitted else "not fitted"
             raise DomainError(f"'{name}' is {why}: it takes no flow")
     base = [] if scenario is None else [t for t in scenario.run if t.name not in own]

@@ -149,7 +149,7 @@ def needed_drops(truck: Truck, function: Function, points: Points) -> Array:
         key = f"{function.name}.{'motor' if one else motor.name or f'motor {level + 1}'}"
         displacement = needs.column(motor, "displacement", key)
         efficiency = needs.column(motor, "starting_efficiency", key)
-        torque = load_torques(motor, key, points, still, needs)["load0"]
+        torque = load_torques(motor, key, points, still, needs, function.liquid_pump)["load0"]
         full, empty = motor.load, motor.load_empty
         factor = breakaway(full, f"{key}.load", needs) if full is not None else 1.0
         if empty is not None and (points.hopper < 1.0).any():
