@@ -16,8 +16,9 @@ from hydrocheck.physics.plumbing import atmospheric_pressure
 __all__ = ["Landing", "air_state", "landing", "no_drag_throw", "sphere_drag"]
 
 _GRAVITY = 9.80665
-_FIRST_STEPS, _MOST_STEPS = 12, 768
+_FIRST_STEPS, _MOST_STEPS = 6, 768
 _TOUCH_STEPS = 6
+_STIFF = 12.0  # decay times that a run of steps may span: 2 a step at first, which is stable
 _MOST_FALLS = 40  # times the fall without drag, after which a grain counts as dust
 _LOWEST_RE, _HIGHEST_RE, _TABLE_SIZE = 1e-3, 2e5, 8000
 _GAS_CONSTANT, _MOLAR_MASS = 8.31432, 0.0289644  # as the standard atmosphere has them
@@ -242,7 +243,8 @@ class _Flights:
         # A grain that the air soon stops asks for steps as short, or the method itself grows wild.
         fastest = np.linalg.norm(self.velocity, axis=0) + np.sqrt(2.0 * self.weight * self.height)
         step = (
-            np.minimum(alone, 12.0 / (self.drag * _drag_times_re(self.reynolds * fastest))) / steps
+            np.minimum(alone, _STIFF / (self.drag * _drag_times_re(self.reynolds * fastest)))
+            / steps
         )
         state = np.concatenate([np.zeros_like(self.velocity), self.velocity])
         state[2] = self.height

@@ -1,7 +1,9 @@
 """The width that a spinner covers: exit from the vane and flight, over the directions of its fan.
 
 An estimate, to be confirmed on the ground. The width is that of a grain of one size (`Grain.size`),
-from where it lands at the far left to where it lands at the far right; bounces are not in it.
+from where it lands at the far left to where it lands at the far right; bounces are not in it. The
+exit point counts along the flight only: by what it lies beside it, less than the disc's radius, the
+pattern of a real disc is skewed to the side to which it turns.
 """
 
 from __future__ import annotations
