@@ -32,13 +32,13 @@ from hydrocheck.checks import (
     trims,
     worklines,
 )
-from hydrocheck.checks.finding import Amount, Finding, Judgement, Verdict, Words
+from hydrocheck.checks.finding import AREAS, Amount, Finding, Judgement, Verdict, Words
 from hydrocheck.checks.inspection import Inspection
 from hydrocheck.checks.registry import REGISTRY, Check
 from hydrocheck.checks.solving import Pending
 from hydrocheck.model import Truck
 
-AREAS = (
+_MODULES = (
     flow,
     together,
     trims,
@@ -62,9 +62,10 @@ AREAS = (
     starts,
     throw,
 )
-"""The modules that hold checks; importing them fills the registry."""
+"""They hold the checks; importing them fills the registry."""
 
 __all__ = [
+    "AREAS",
     "REGISTRY",
     "Amount",
     "Check",

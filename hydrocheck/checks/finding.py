@@ -12,6 +12,20 @@ Verdict = Literal["fail", "caution", "not checked", "pass"]
 
 ORDER: tuple[Verdict, ...] = ("fail", "caution", "not checked", "pass")
 
+AREAS = (
+    "pressure ladder",
+    "pump and drive",
+    "lines and inlet",
+    "filter and tank",
+    "oil and heat",
+    "orders and material",
+    "trims and valve drive",
+    "flow and speed",
+    "spreading",
+    "throw",
+)
+"""Areas of findings, causes before what follows from them: a setting before a flow it costs."""
+
 ROUNDING = 1e-9
 """Margin that floating point may take from a value that stands at its limit."""
 
@@ -122,12 +136,12 @@ class Finding:
         return self.judgement.verdict
 
     @property
-    def rank(self) -> tuple[int, str, float, str, str]:
+    def rank(self) -> tuple[int, int, float, str, str]:
         """Order of findings: verdict, area, margin (least first), then name."""
         margin = self.judgement.margin
         return (
             ORDER.index(self.verdict),
-            self.area,
+            AREAS.index(self.area),
             float("inf") if margin is None else margin,
             self.id,
             self.subject,

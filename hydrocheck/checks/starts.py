@@ -30,7 +30,7 @@ def _started(truck: Truck) -> list[tuple[str, Function]]:
 
 @check(
     "start-from-rest",
-    area="pressure ladder",
+    area="flow and speed",
     asks="Does the load break away while the other functions of the scenario run?",
     formula=(
         "pressure drop over the motor while it is held, by the steady state, >= breakaway torque / "

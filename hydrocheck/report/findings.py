@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
-from hydrocheck.checks import Amount, Check, Finding, Words
+from hydrocheck.checks import AREAS, Amount, Check, Finding, Words
 from hydrocheck.checks.finding import ORDER, shown
 from hydrocheck.model import Truck
 from hydrocheck.model.fields import specs
@@ -204,9 +204,9 @@ def explain_list(checks: Mapping[str, Check]) -> str:
 
 
 def by_area(checks: Mapping[str, Check]) -> dict[str, list[Check]]:
-    """The checks by area, both in the order of the alphabet."""
+    """The checks by area, in the order in which findings stand."""
     areas: dict[str, list[Check]] = {}
-    for one in sorted(checks.values(), key=lambda c: (c.area, c.id)):
+    for one in sorted(checks.values(), key=lambda c: (AREAS.index(c.area), c.id)):
         areas.setdefault(one.area, []).append(one)
     return areas
 

@@ -41,7 +41,7 @@ def coloured(text: str, verdict: str) -> str:
 
 def finding(verdict: Any, **more: Any) -> Finding:
     judged = Judgement(verdict, words("it is {v}", v=Amount(1000 * PSI, "pressure")), **more)
-    return Finding("some-check", "auger {x}", "area", judged, "a source")
+    return Finding("some-check", "auger {x}", "flow and speed", judged, "a source")
 
 
 def test_rounding_shows_as_zero_and_small_values_as_they_are() -> None:
