@@ -19,6 +19,7 @@ from hydrocheck.errors import MissingValue
 from hydrocheck.model import Truck
 from hydrocheck.model.circuit import Coil, Function
 from hydrocheck.physics import coils
+from hydrocheck.studies.valvedrive import frequency_band
 
 AREA = "trims and valve drive"
 
@@ -131,17 +132,7 @@ def coil_drift(look: Inspection, function: Function) -> Judgement:
 def drive_frequency(look: Inspection, function: Function) -> Judgement:
     """Drive frequency against the band that the coil's ripple gives."""
     coil = _coil(function, "frequency", "resistance", "inductance", "rated_current", "supply")
-    rated, limits = float(coil.rated_current or 0.0), look.truck.limits
-    low, high = (
-        float(f)
-        for f in coils.drive_frequency_band(
-            float(limits.ripple_low) * rated,
-            float(limits.ripple_high) * rated,
-            float(coil.supply or 0.0),
-            float(coil.resistance or 0.0),
-            float(coil.inductance or 0.0),
-        )
-    )
+    low, high = frequency_band(look.truck, function)
     value = Amount(float(coil.frequency or 0.0), "frequency")
     change = words(
         "a drive frequency from {low} to {high}",

@@ -17,11 +17,8 @@ from hydrocheck.model.circuit import Drive, Function, Line, Pump, Relief
 from hydrocheck.model.truck import Scenario
 from hydrocheck.physics import valves
 from hydrocheck.solver import Points, Result, solved_functions
-from hydrocheck.solver.compile import section_curve
-from hydrocheck.solver.fluid import fluid_at
-from hydrocheck.solver.needs import Needs
-from hydrocheck.solver.stages import function_stages
 from hydrocheck.studies.budget import least_engine_speed
+from hydrocheck.studies.commands import command_of, flow_of, speed_at_flow
 from hydrocheck.studies.conditions import engine_speeds, oil_temperatures, top_speed
 from hydrocheck.studies.pressure import Need
 from hydrocheck.studies.starting import Start, starts_together
@@ -249,12 +246,7 @@ class Inspection(Solves):
         oil: temperatures [K], (N,); hopper: 1 full, 0 empty
         """
         points = Points.of(self.truck, np.zeros(oil.size), oil, hopper=hopper)
-        needs = Needs(points.size)
-        fluid = fluid_at(self.truck, oil, needs)
-        place = solved_functions(self.truck).index(function)
-        stage = function_stages(function, place, points, fluid, needs)[0]
-        needs.settle()
-        return stage.load_speed(np.full(oil.size, flow))
+        return speed_at_flow(self.truck, function, flow, points)
 
     def fed_at_max(self, scenario: Scenario) -> Array:
         """Flow that each function gets at its maximum trim [m3/s], (M,), the others at their work.
@@ -319,23 +311,9 @@ def trim(function: Function, which: str) -> float:
 
 def flow_at(function: Function, command: float) -> float:
     """Section flow that a command asks [m3/s]. Raises MissingValue."""
-    needs = Needs()
-    flow = section_curve(function, np.array([command]), needs)
-    needs.settle()
-    return float(flow[0])
+    return float(flow_of(function, command))
 
 
 def command_for(function: Function, flow: float) -> float:
     """Command that asks a section flow [m3/s]; inf where none does. Raises MissingValue."""
-    section = function.section
-    if section.curve:
-        commands, flows = np.array(section.curve).T
-        rising = np.maximum.accumulate(flows)
-        return float(np.interp(flow, rising, commands)) if flow <= flows.max() else np.inf
-    needs = Needs()
-    key = f"{function.name}.section"
-    deadband, rated = needs(section, "deadband", key), needs(section, "rated_flow", key)
-    needs.settle()
-    return float(
-        valves.command_for_flow(flow, deadband, section.full_command, rated, section.shape)
-    )
+    return float(command_of(function, flow))

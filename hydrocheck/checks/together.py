@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from hydrocheck.checks import subjects
 from hydrocheck.checks.finding import Amount, Judgement, Words, at_least, upper, words
-from hydrocheck.checks.inspection import Inspection, flow_at, trim
+from hydrocheck.checks.inspection import Inspection
 from hydrocheck.checks.registry import check
 from hydrocheck.errors import MissingValue
 from hydrocheck.model import Truck
@@ -18,6 +18,7 @@ from hydrocheck.model.truck import FullDischarge, Scenario, Task
 from hydrocheck.solver import FunctionLimit
 from hydrocheck.studies.budget import ENOUGH
 from hydrocheck.studies.conditions import oil_temperatures
+from hydrocheck.studies.fulldischarge import full_scenario
 from hydrocheck.studies.work import Solved, cylinder_flow
 
 Array = NDArray[np.float64]
@@ -67,8 +68,7 @@ def full_discharge(look: Inspection, wanted: FullDischarge) -> Judgement:
     if wanted.engine is None:
         raise MissingValue(["full_discharge.engine"])
     oil = float(oil_temperatures(look.truck, "hot")[0])
-    run = _full_run(look, wanted, oil)
-    scenario = Scenario(name="full discharge", engine=wanted.engine, oil=oil, run=run)
+    scenario = full_scenario(look.truck, wanted, oil)
     solved = look.solve_work(look.grid(scenario))
     want = solved.wanted
     share = np.divide(solved.shortfall, want, out=np.zeros_like(want), where=want > 0)
@@ -92,25 +92,6 @@ def full_discharge(look: Inspection, wanted: FullDischarge) -> Judgement:
         _at(solved, n),
         _engine_cure(look, scenario, oil),
     )
-
-
-def _full_run(look: Inspection, wanted: FullDischarge, oil: float) -> tuple[Task, ...]:
-    """What full discharge asks of feeders and spinners, with oil at a temperature [K].
-
-    A feeder by the speed of its maximum trim, so that the spinner is asked to throw what it gives.
-    """
-    run = []
-    for name, function in subjects.trimmed(look.truck):
-        if function.kind == "feeder":
-            flow = flow_at(function, trim(function, "max"))
-            speed = float(look.speed_at_flow(function, flow, np.array([oil]))[0])
-            run.append(Task(name=name, speed=speed))
-        elif function.kind == "spinner" and wanted.spinner_at_max:
-            run.append(Task(name=name, command=trim(function, "max")))
-        elif function.kind == "spinner":
-            tasks = [t for s in look.truck.scenario for t in s.run if t.name == name]
-            run += tasks[:1]
-    return tuple(run)
 
 
 def _lifts(truck: Truck) -> list[tuple[str, Function]]:

@@ -14,10 +14,22 @@ from hydrocheck.report.shown import shown_json
 from hydrocheck.report.text import heading, pairs, paragraph, table
 from hydrocheck.studies.trimcompare import Found, compare_trims
 from hydrocheck.studies.trims import Prediction, Trim, predict_trims
-from hydrocheck.studies.valvedrive import FORMULA, SOURCE, ValveDrive, valve_drive
+from hydrocheck.studies.valvedrive import (
+    BOOST,
+    BOOST_SOURCE,
+    FREQUENCY,
+    FREQUENCY_SOURCE,
+    ValveDrive,
+    valve_drive,
+)
 from hydrocheck.units import display_value, show
 
 SUPPLY = ("pump flow", "pressure setting")
+TRIMS = (
+    "q = D n + slip at the load; command = deadband + (full - deadband) (q / rated flow)^(1/shape)"
+    "; the pump's share by the steady state of the whole circuit"
+)
+TRIMS_SOURCE = "motor speed from flow and displacement; curve of the valve; common practice"
 CLOSED = "closed loop: the trims bound what its controller may command"
 
 
@@ -35,7 +47,9 @@ def study_trims(truck: Truck, readings: Readings | None = None) -> TrimReport:
     """The prediction, the valve drives and the comparison with readings. Raises MissingValue."""
     prediction = predict_trims(truck)
     found = () if readings is None else compare_trims(truck, prediction, readings)
-    drives = {t.function: valve_drive(truck.function_named(t.function)) for t in prediction.trims}
+    drives = {
+        t.function: valve_drive(truck, truck.function_named(t.function)) for t in prediction.trims
+    }
     return TrimReport(truck, prediction, found, drives)
 
 
@@ -70,6 +84,7 @@ def trims_text(report: TrimReport, units: str) -> str:
     if report.found:
         parts.append(_found_text(report.found))
     parts.append(control_text(report.truck, prediction, units))
+    parts.append("Formulas and sources\n" + pairs(formula_rows(report.truck), indent=2))
     parts.append(
         paragraph(
             "Set trims with the hopper loaded and the oil warm, two people, clear of auger and "
@@ -77,6 +92,17 @@ def trims_text(report: TrimReport, units: str) -> str:
         )
     )
     return "\n\n".join(part for part in parts if part)
+
+
+def formula_rows(truck: Truck) -> list[tuple[str, str]]:
+    """Formula and source of what is predicted."""
+    limits = truck.limits
+    ripple = {"low": percent(float(limits.ripple_low)), "high": percent(float(limits.ripple_high))}
+    return [
+        ("trims", f"{TRIMS} ({TRIMS_SOURCE})"),
+        ("boost", f"{BOOST} ({BOOST_SOURCE})"),
+        ("frequency", f"{FREQUENCY.format(**ripple)} ({FREQUENCY_SOURCE})"),
+    ]
 
 
 def _band_note(prediction: Prediction) -> str:
@@ -222,6 +248,14 @@ def drive_rows(trim: Trim, drive: ValveDrive | None) -> list[tuple[str, str]]:
         rows.append(("boost", asked))
     if drive is None:
         return rows
+    pairs_of = [drive.duties(u) for u in (trim.minimum, trim.maximum) if np.isfinite(u)]
+    if len(pairs_of) == 2 and None not in pairs_of:
+        (cold, hot), (more, most) = (pair for pair in pairs_of if pair is not None)
+        text = (
+            f"{100 * cold:.0f} % to {100 * more:.0f} % with a coil at 20 degC, {100 * hot:.0f} % "
+            f"to {100 * most:.0f} % with a hot one: trims set cold come out low when it is hot"
+        )
+        rows.append(("duty", text))
     if drive.low is None or drive.high is None:
         rows.append(("frequency", "not known: needs " + ", ".join(drive.gaps)))
         return rows
@@ -356,8 +390,8 @@ def _drive_json(trim: Trim, drive: ValveDrive | None, units: str) -> dict[str, o
         "lowest_frequency": amount(drive.low, "frequency"),
         "highest_frequency": amount(drive.high, "frequency"),
         "boost": amount(drive.boost, "fraction"),
-        "formula": FORMULA,
-        "source": SOURCE,
+        "formula": {"frequency": FREQUENCY, "boost": BOOST},
+        "source": {"frequency": FREQUENCY_SOURCE, "boost": BOOST_SOURCE},
         "needs": list(drive.gaps),
     }
 

@@ -137,3 +137,35 @@ def _need(
         pump_speed = flow / rig.per_turn
     least = None if rig.least_pressure is None else float(rig.least_pressure)
     return LiquidNeed(rates, road_speeds, flow, pressure, pump_speed, least)
+
+
+def least_even_speed(truck: Truck) -> float | None:
+    """Speed of the liquid pump below which its nozzles no longer spray evenly [rad/s].
+
+    n = Q_r sqrt(p_least / (p_r SG)) / discharge per turn
+
+    None where the truck file does not give nozzles, their least pressure and the pump.
+    """
+    rig = truck.spreading.liquid
+    if rig is None or rig.nozzle_flow is None or rig.nozzle_pressure is None:
+        return None
+    if rig.least_pressure is None or rig.per_turn is None:
+        return None
+    gravity = float(brine.brine_specific_gravity(float(rig.concentration)))
+    flow = material.nozzle_flow(rig.nozzle_flow, rig.nozzle_pressure, rig.least_pressure, gravity)
+    return float(flow) / float(rig.per_turn)
+
+
+def greatest_speed(truck: Truck) -> float | None:
+    """Speed of the liquid pump for the greatest ordered rate at the greatest road speed [rad/s].
+
+    None where the truck orders no liquid or the pump is not given.
+    """
+    spreading = truck.spreading
+    need = liquid_need(truck, np.array(spreading.rates), np.array(spreading.road_speeds))
+    speeds = [
+        float(one.pump_speed.max())
+        for one in ((need.prewet, need.direct) if need is not None else ())
+        if one is not None and one.pump_speed is not None
+    ]
+    return max(speeds, default=None)

@@ -18,12 +18,10 @@ from hydrocheck.solver import Points, SupplyLimit, solve, solved_functions
 from hydrocheck.studies.budget import ENOUGH
 from hydrocheck.studies.commands import command_of, flow_of, speed_at_flow, starting_flow
 from hydrocheck.studies.conditions import engine_speeds, oil_temperatures
+from hydrocheck.studies.liquid import greatest_speed, least_even_speed
 from hydrocheck.studies.work import feeder_speed, flow_for_speed, mass_per_turn, plan_pairs
 
 Array = NDArray[np.float64]
-
-FEEDER_SETTING = 0.35
-"""Setting of the feeder while another function is set: 30 to 40 % is common practice."""
 
 TRIED, ROUNDS = 25, 3
 """Flows tried in a round, and rounds, of the search for the flow that leaves every function fed."""
@@ -47,7 +45,7 @@ def setting_scenario(truck: Truck, name: str) -> Scenario:
     """What the other functions do while a function is set.
 
     The first scenario in which it takes part and no cylinder moves; a feeder beside it runs at
-    `FEEDER_SETTING`. Nothing else runs where there is no such scenario.
+    `limits.setting_up`. Nothing else runs where there is no such scenario.
     """
     fitting = [s for s in truck.scenario if any(t.name == name for t in s.run)]
     still = [s for s in fitting if all(t.motion is None for t in s.run)]
@@ -59,7 +57,7 @@ def setting_scenario(truck: Truck, name: str) -> Scenario:
             continue
         known = None not in (function.trims.min, function.trims.max)
         if function.kind == "feeder" and known:
-            run.append(Task(name=task.name, setting=FEEDER_SETTING))
+            run.append(Task(name=task.name, setting=truck.limits.setting_up))
         else:
             run.append(task)
     return Scenario(name=f"setting {name}", run=tuple(run))
@@ -78,6 +76,8 @@ def wanted_speed(truck: Truck, function: Function) -> float | None:
     if function.kind == "feeder" and spreading.rates and spreading.road_speeds:
         most = material.discharge(max(spreading.rates), max(spreading.road_speeds), spreading.lanes)
         speeds.append(float(most) / mass_per_turn(truck))
+    if function.kind == "liquid" and (liquid := greatest_speed(truck)) is not None:
+        speeds.append(liquid)
     return max(speeds, default=None)
 
 
@@ -215,21 +215,29 @@ def points_beside(
     return replace(work.points, thrown=thrown)
 
 
-def lowest_speed(function: Function) -> float:
-    """Lowest even speed of the load shaft [rad/s], motor and machinery. Raises MissingValue."""
+def lowest_speed(truck: Truck, function: Function) -> float:
+    """Lowest even speed of the load shaft [rad/s], of motor, machinery and nozzles.
+
+    Raises MissingValue.
+    """
     motor = function.motor[0]
-    own = function.limits.min_speed
-    if motor.min_speed is None and own is None:
+    speeds = []
+    if motor.min_speed is not None:
+        speeds.append(float(motor.min_speed / motor.gearbox_ratio))
+    if function.limits.min_speed is not None:
+        speeds.append(float(function.limits.min_speed))
+    if function.kind == "liquid" and (least := least_even_speed(truck)) is not None:
+        speeds.append(least)
+    if not speeds:
         keys = [f"{function.name}.motor.min_speed or {function.name}.limits.min_speed"]
         raise MissingValue(keys)
-    by_motor = 0.0 if motor.min_speed is None else float(motor.min_speed / motor.gearbox_ratio)
-    return max(by_motor, 0.0 if own is None else float(own))
+    return max(speeds)
 
 
 def _minimum(truck: Truck, function: Function, points: Points) -> tuple[Array, Array]:
     """Command that keeps the shaft turning, and that starts it [1], (N,); nan for none."""
     place = solved_functions(truck).index(function)
-    run = flow_for_speed(truck, function, place, lowest_speed(function), points)
+    run = flow_for_speed(truck, function, place, lowest_speed(truck, function), points)
     try:
         start = starting_flow(truck, function, points)
     except MissingValue:

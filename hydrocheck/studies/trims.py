@@ -13,7 +13,7 @@ pressure that breaks its load away (`starting_flow`). Maximum trim: the command 
 
 Limits of machinery and motor count at the oil and hopper that turn the shaft fastest; all else at
 the condition named. While a function is set, the others do what their scenario asks, a feeder the
-setting `FEEDER_SETTING`. Motors in series: the first motor's speed counts.
+setting `limits.setting_up`. Motors in series: the first motor's speed counts.
 """
 
 from __future__ import annotations
@@ -33,7 +33,6 @@ from hydrocheck.studies.commands import flow_of, trimmed_functions
 from hydrocheck.studies.conditions import engine_speeds, oil_temperatures, top_speed
 from hydrocheck.studies.tolerance import half_widths
 from hydrocheck.studies.trimbounds import (
-    FEEDER_SETTING,
     OILS,
     Wish,
     bounds_of,
@@ -48,7 +47,6 @@ from hydrocheck.studies.trimbounds import (
 )
 
 __all__ = [
-    "FEEDER_SETTING",
     "Grid",
     "Overspeed",
     "Prediction",
@@ -298,7 +296,7 @@ def _grid(truck: Truck, function: Function, setting: Scenario, wishes: tuple[Wis
     parts = []
     for hopper in HOPPERS:
         one = bounds_of(truck, function, replace(setting, hopper=hopper), conditions, wishes)
-        lowest = lowest_speed(function) * (1.0 - 1e-6)
+        lowest = lowest_speed(truck, function) * (1.0 - 1e-6)
         parts.append(
             Grid(
                 engine_speed=one.points.engine_speed,

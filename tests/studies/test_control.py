@@ -29,15 +29,25 @@ TANDEM, SINGLE = TRUCKS["tandem"], TRUCKS["single"]
 POUNDS_A_TURN = pi / 4 * (7**2 - 4**2) * 6 / 1728 * 0.80 * 72
 
 
-def coil(**values: float) -> Coil:
-    given = {"resistance": 5.3, "inductance": 0.030, "rated_current": 1.5, "supply": 12.0}
-    return Coil(**{**given, **values})
+def coil(**values: object) -> Coil:
+    given: dict[str, object] = {
+        "resistance": 5.3,
+        "inductance": 0.030,
+        "rated_current": 1.5,
+        "supply": 12.0,
+    }
+    return Coil(**{**given, **values})  # type: ignore[arg-type]  # any field
 
 
 def with_coil(one: Coil | None) -> Truck:
     auger = TANDEM.function_named("auger")
     new = replace(auger, section=replace(auger.section, coil=one))
     return replace(TANDEM, function=tuple(new if f.name == "auger" else f for f in TANDEM.function))
+
+
+def band_of(one: Coil) -> tuple[float, float]:
+    truck = with_coil(one)
+    return frequency_band(truck, truck.function_named("auger"))
 
 
 # -- valve drive -----------------------------------------------------------------------------------
@@ -52,30 +62,30 @@ def with_coil(one: Coil | None) -> Truck:
 def test_usual_drive_frequencies_suit_usual_coils(frequency: float, one: Coil) -> None:
     """Common practice: 120 and 180 Hz; the coils are those of a published ripple table (12 V, 5.3
     ohm, 30 mH; 24 V, 20.2 ohm, 60 mH)."""
-    low, high = frequency_band(with_coil(one).function_named("auger"))
+    low, high = band_of(one)
     assert low < frequency < high
     assert low < 200.0  # an embedded-systems text gives 50-200 Hz: the bands meet
     assert high > 50.0
 
 
 def test_the_band_is_where_the_ripple_is_in_bounds() -> None:
-    low, high = frequency_band(with_coil(coil()).function_named("auger"))
+    low, high = band_of(coil())
     for frequency, share in ((low, 0.8), (high, 0.2)):
         assert coil_ripple(12.0, 5.3, 0.030, frequency) / 1.5 == pytest.approx(share)
     assert low == pytest.approx(5.3 / (4 * 0.030 * atanh(0.8 * 1.5 * 5.3 / 12.0)))
 
 
 def test_drive_of_a_function() -> None:
-    drive = valve_drive(TANDEM.function_named("auger"))
+    drive = valve_drive(TANDEM, TANDEM.function_named("auger"))
     assert drive is not None
     assert drive.current(0.5) == pytest.approx(0.75)
     assert (drive.holds, drive.frequency, drive.boost, drive.gaps) == ("current", 150.0, None, ())
-    assert valve_drive(with_coil(None).function_named("auger")) is None
-    bare = valve_drive(with_coil(Coil()).function_named("auger"))
+    assert valve_drive(TANDEM, with_coil(None).function_named("auger")) is None
+    bare = valve_drive(TANDEM, with_coil(Coil()).function_named("auger"))
     assert bare is not None
     assert (bare.low, bare.current(0.5), len(bare.gaps)) == (None, None, 4)
     with pytest.raises(MissingValue, match="auger.section.coil.inductance"):
-        frequency_band(with_coil(Coil(resistance=5.3)).function_named("auger"))
+        band_of(Coil(resistance=5.3))
 
 
 def test_duty_of_a_hot_coil_by_hand() -> None:
@@ -84,6 +94,17 @@ def test_duty_of_a_hot_coil_by_hand() -> None:
     assert duty(coil(), 0.5, 293.15) == pytest.approx(0.5 * 1.5 * 5.3 / 12.0)
     with pytest.raises(DomainError, match="supply"):
         duty(Coil(resistance=5.3), 0.5, 293.15)
+
+
+def test_duties_of_a_driver_that_holds_the_duty() -> None:
+    held = coil(drive="duty")
+    truck = with_coil(held)
+    drive = valve_drive(truck, truck.function_named("auger"))
+    assert drive is not None
+    assert drive.duties(0.5) == pytest.approx((duty(held, 0.5, 293.15), duty(held, 0.5, 373.15)))
+    own = valve_drive(TANDEM, TANDEM.function_named("auger"))
+    assert own is not None
+    assert own.duties(0.5) is None  # it holds the current
 
 
 # -- full discharge --------------------------------------------------------------------------------

@@ -15,14 +15,15 @@ from hydrocheck import demo
 from hydrocheck.errors import MissingValue
 from hydrocheck.model import Truck
 from hydrocheck.model.circuit import Function, Trims
-from hydrocheck.model.truck import Scenario, Task
+from hydrocheck.model.truck import LiquidRig, Scenario, Task
+from hydrocheck.physics.brine import brine_specific_gravity
 from hydrocheck.solver import Points, Result, solve
 from hydrocheck.studies.commands import command_of, flow_of, speed_at_flow
 from hydrocheck.studies.conditions import oil_temperatures
+from hydrocheck.studies.liquid import greatest_speed, least_even_speed
 from hydrocheck.studies.starting import start_from_rest
-from hydrocheck.studies.trimbounds import setting_scenario, wanted_speed
+from hydrocheck.studies.trimbounds import lowest_speed, setting_scenario, wanted_speed
 from hydrocheck.studies.trims import (
-    FEEDER_SETTING,
     Prediction,
     Trim,
     predict_trims,
@@ -199,11 +200,11 @@ def test_band_adds_in_squares() -> None:
 
 def test_working_band_and_feeder_setting_of_common_practice() -> None:
     """Common practice: 1200-1400 rpm; the feeder at 30-40 % while the spinner is set."""
-    assert 0.30 <= FEEDER_SETTING <= 0.40
+    assert 0.30 <= float(TANDEM.limits.setting_up) <= 0.40
     engine = trim_of("tandem", "spinner").grid.engine_speed / RPM
     assert set(np.round(np.unique(engine))) == {700, 1200, 1300, 1400}
     run = {task.name: task for task in setting_scenario(TANDEM, "spinner").run}
-    assert run["auger"].setting == FEEDER_SETTING
+    assert run["auger"].setting == TANDEM.limits.setting_up
     assert run["liquid"].setting is None
     assert trim_of("tandem", "spinner").beside == ("auger at 35 %", "liquid")
 
@@ -271,6 +272,33 @@ def test_a_boost_in_the_file_lets_the_minimum_be_what_holds_a_turning_shaft() ->
     assert boosted is not None
     assert boosted.minimum == plain.run < plain.minimum == plain.start
     assert boosted.boost == plain.boost > 0
+
+
+def test_nozzles_bound_the_liquid_at_both_ends() -> None:
+    """Nozzles of 2 gpm of water at 40 psi, even down to 10 psi; brine, a pump of 0.5 in3/turn."""
+    psi, inch = 6894.757293168361, 0.0254
+    rig = LiquidRig(
+        nozzle_flow=2.0 * GPM,
+        nozzle_pressure=40 * psi,
+        least_pressure=10 * psi,
+        per_turn=0.5 * inch**3 / (2 * pi),
+    )
+    truck = replace(EXACT, spreading=replace(EXACT.spreading, liquid=rig))
+    least = least_even_speed(truck)
+    gravity = float(brine_specific_gravity(0.233))
+    # Half the pressure ratio's root: 1 gpm of water, a little less brine; 231 in3 in a gallon.
+    assert least == pytest.approx(1.0 / gravity**0.5 * 231 / 0.5 * RPM)
+    # 9 gal/ton of 200 lb/min is 0.9 gpm.
+    assert greatest_speed(truck) == pytest.approx(0.9 * 231 / 0.5 * RPM, rel=1e-6)
+    nozzles = predict_trims(truck, ["liquid"]).of("liquid")
+    plain = predict_trims(EXACT, ["liquid"]).of("liquid")
+    assert nozzles is not None
+    assert plain is not None
+    assert nozzles.minimum > plain.minimum + 0.05
+    assert lowest_speed(truck, truck.function_named("liquid")) == least
+    bare = replace(truck, spreading=replace(truck.spreading, liquid=replace(rig, per_turn=None)))
+    assert least_even_speed(bare) is None
+    assert greatest_speed(bare) is None
 
 
 def test_an_electric_or_absent_liquid_has_no_trims() -> None:

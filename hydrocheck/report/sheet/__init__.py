@@ -166,7 +166,7 @@ def _trim_notes(truck: Truck, prediction: Prediction, units: str) -> list[tuple[
         told.append("pump " + pump_words(trim, engine))
         if trim.overspeed is not None:
             told.append("caution: " + overspeed_words(trim))
-        drive = valve_drive(truck.function_named(trim.function))
+        drive = valve_drive(truck, truck.function_named(trim.function))
         told += [f"{label}: {text}" for label, text in drive_rows(trim, drive)]
         if drive is not None and drive.rated_current is not None and np.isfinite(trim.maximum):
             low, high = drive.current(trim.minimum), drive.current(trim.maximum)
