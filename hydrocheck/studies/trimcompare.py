@@ -104,13 +104,21 @@ def _other_condition(truck: Truck, trim: Trim, one: Found) -> list[str]:
         empty = trims_at(truck, one.function, one.engine_speed, one.oil_temperature, "empty")
         if _near(one, empty[one.which == "maximum"]):
             told.append("it fits an empty hopper: set it again with the hopper loaded")
-    if one.which == "minimum" and not trim.grid.by_start[trim.reference] and _near(one, trim.start):
-        told.append("it fits a start from rest: the boost is not there or too small")
-    if one.which == "minimum" and trim.grid.by_start[trim.reference] and _near(one, trim.run):
-        told.append(
-            "it keeps a turning shaft turning, but does not start it: add a breakaway boost"
-        )
+    if one.which == "minimum":
+        told += _start_words(trim, one)
     return told
+
+
+def _start_words(trim: Trim, one: Found) -> list[str]:
+    """What a minimum says of the start from rest."""
+    by_start = bool(trim.grid.by_start[trim.reference])
+    if by_start and _near(one, trim.run):
+        return ["it keeps a turning shaft turning, but does not start it: add a breakaway boost"]
+    if not by_start and trim.start > trim.minimum and _near(one, trim.start):
+        return ["it fits a start from rest: the boost is not there or too small"]
+    if not by_start and trim.start - one.half_width < one.found < one.predicted:
+        return ["the shaft starts there, but turns more slowly than its lowest even speed"]
+    return []
 
 
 def _both(function: Function, one: Found, pair: dict[str, Found]) -> list[str]:

@@ -112,7 +112,9 @@ def test_a_trim_beyond_the_pump_is_dead_travel() -> None:
     assert "82 %" in one.points_to[0]
 
 
-@pytest.mark.parametrize(("shift", "word"), [(0.08, "worn motor"), (-0.10, "lighter load")])
+@pytest.mark.parametrize(
+    ("shift", "word"), [(0.08, "worn motor"), (-0.06, "lowest even speed"), (-0.20, "lighter load")]
+)
 def test_other_differences_name_the_usual_suspects(shift: float, word: str) -> None:
     (one,) = compared(line("liquid", "minimum", predicted("liquid", 0) + shift))
     assert word in " ".join(one.points_to)

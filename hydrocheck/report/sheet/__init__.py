@@ -10,6 +10,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import re
+import textwrap
 from dataclasses import dataclass
 from importlib import resources
 from typing import TYPE_CHECKING
@@ -23,6 +24,7 @@ from hydrocheck.model.truck import Scenario, Truck
 from hydrocheck.report.control import control_rows
 from hydrocheck.report.sheet import texts, view
 from hydrocheck.report.sheet.view import Field
+from hydrocheck.report.text import printable
 from hydrocheck.report.trims import (
     drive_rows,
     maximum_words,
@@ -46,6 +48,11 @@ STEPS = {
     "trims": "Set the trims",
     "catch test": "Catch and weigh",
 }
+
+
+PICTURE = (5.0, 3.3)
+"""Size of a figure [in]: small, so that its words stay large on a phone and on half a page."""
+TITLE_WIDTH = 52
 
 
 @dataclass(frozen=True)
@@ -215,7 +222,7 @@ def _budget_picture(truck: Truck, scenario: Scenario, units: str) -> Picture:
 
     budget = flow_budget(truck, scenario)
     figure = budget_figure(truck.name, budget, units)
-    figure.set_size_inches(7.2, 3.6)
+    _fit(figure, f"flow, {scenario.name}, oil {show(budget.oil_temperature, 'temperature', units)}")
     return Picture(
         _address(figure),
         "Flow that the pump can give and flow demanded, against engine speed. "
@@ -228,6 +235,9 @@ def _speed_picture(truck: Truck, scenario: Scenario, units: str) -> Picture:
 
     curves = speed_curves(truck, scenario)
     figure = speed_figure(truck.name, curves, truck.engine.working, units)
+    _fit(
+        figure, f"speed, {scenario.name}, oil {show(curves.oil_temperature, 'temperature', units)}"
+    )
     idle = ", ".join(
         f"{name} {100 * share:.0f} %"
         for name, share in zip(curves.functions, curves.share[0], strict=True)
@@ -237,6 +247,13 @@ def _speed_picture(truck: Truck, scenario: Scenario, units: str) -> Picture:
         "Speed of each function in percent of the wanted one, against engine speed. "
         f"At idle: {idle}.",
     )
+
+
+def _fit(figure: Figure, title: str) -> None:
+    """A figure in the size of the sheet, its title in what then fits: the truck stands above."""
+    lines = textwrap.wrap(printable(title), TITLE_WIDTH, max_lines=2, placeholder=" ...")
+    figure.set_size_inches(*PICTURE)
+    figure.axes[0].set_title("\n".join(lines), fontsize=9, loc="left", pad=16, parse_math=False)
 
 
 def _address(figure: Figure) -> str:
