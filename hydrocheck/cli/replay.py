@@ -52,9 +52,11 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     A log is CSV (or Parquet, with pyarrow) with a header: "time [s], engine speed [rpm],
     road speed [mph]" and, where logged, "rate [lb/lane-mile]", "spreading" (on or off) and
     "oil temperature [degF]". "engine_rpm" names a unit too. Other headers are told by --column
-    with the roles time, engine, road, rate, on, oil. Several logs make a fleet table. A first
+    with the roles time, engine, road, rate, on, oil. A clock stands under "timestamp" or
+    "time [iso]", as 2026-01-05T03:30:00. Several logs make a fleet table. A first
     file that ends in .toml is the truck.
     """
+    from hydrocheck.errors import HydrocheckError
     from hydrocheck.report.replay import fleet_text, replay_json, replay_text
     from hydrocheck.studies.cures import cures
 
@@ -64,26 +66,41 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     truck = frame.truck.load()
     order = _order(rate, scenario, oil, tolerance)
     told = _columns(column)
-    found = []
+    found: list[Replay] = []
+    failed: dict[str, str] = {}
     for log in logs:
-        with _sink(rows, truck, frame.units, force) as sink:
-            found.append(_replay(truck, log, told, order, sink))
-    changes = [[] if no_cures or len(found) > 1 else cures(truck, one) for one in found]
-    if plot is not None:
-        from hydrocheck.report.figures import save_figure
-        from hydrocheck.report.replayplot import replay_figure
+        try:
+            with _sink(rows, truck, frame.units, force) as sink:
+                found.append(_replay(truck, log, told, order, sink))
+        except HydrocheckError as error:
+            if len(logs) == 1:
+                raise
+            failed[log] = str(error).splitlines()[0]
+    # One log that cannot be used does not hide the others.
+    for log, why in failed.items():
+        click.echo(f"error: {log}: {why}", err=True)
+    if found:
+        changes = [[] if no_cures or len(logs) > 1 else cures(truck, one) for one in found]
+        if plot is not None:
+            from hydrocheck.report.figures import save_figure
+            from hydrocheck.report.replayplot import replay_figure
 
-        save_figure(replay_figure(truck.name, found[0], frame.units), Path(plot), force=force)
-    both = list(zip(found, changes, strict=True))
-    frame.emit(
-        text=lambda: (
-            fleet_text(truck.name, found, frame.units)
-            if len(found) > 1
-            else replay_text(truck.name, *both[0], frame.units)
-        ),
-        result=lambda: {"logs": [replay_json(one, cured, frame.units) for one, cured in both]},
-        defaults_used=truck.defaults_used,
-    )
+            save_figure(replay_figure(truck.name, found[0], frame.units), Path(plot), force=force)
+        both = list(zip(found, changes, strict=True))
+        frame.emit(
+            text=lambda: (
+                fleet_text(truck.name, found, frame.units)
+                if len(logs) > 1
+                else replay_text(truck.name, *both[0], frame.units)
+            ),
+            result=lambda: {
+                "logs": [replay_json(one, cured, frame.units) for one, cured in both],
+                "failed": failed,
+            },
+            defaults_used=truck.defaults_used,
+        )
+    if failed:
+        raise click.exceptions.Exit(2)
 
 
 def _sources(frame: Frame, files: tuple[str, ...], demo: str | None) -> tuple[Frame, list[str]]:

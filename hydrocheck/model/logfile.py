@@ -11,6 +11,7 @@ import csv
 import os
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from math import isfinite
 from pathlib import Path
 from typing import Any, BinaryIO
@@ -31,6 +32,8 @@ FEW = 48
 ON = {"1": 1.0, "on": 1.0, "true": 1.0, "yes": 1.0}
 OFF = {"0": 0.0, "off": 0.0, "false": 0.0, "no": 0.0}
 FLAGS = ON | OFF
+DAY = 86_400_000_000
+"""Microseconds of a day."""
 
 
 @dataclass(frozen=True)
@@ -216,7 +219,8 @@ def _arrow_numbers(log: Log, data: bytes, count: int) -> Array | None:
 
     names = [str(i) for i in range(len(log.headers))]
     wanted = [str(column.place) for column in log.columns]
-    types = {str(c.place): pa.float64() if c.unit is not None else pa.string() for c in log.columns}
+    types = {str(c.place): pa.string() if c.is_flag else pa.float64() for c in log.columns}
+    types |= {str(c.place): pa.timestamp("us") for c in log.columns if c.is_clock}
     try:
         table = reader.read_csv(
             pa.BufferReader(data),
@@ -231,7 +235,13 @@ def _arrow_numbers(log: Log, data: bytes, count: int) -> Array | None:
     rows = []
     for column, name in zip(log.columns, wanted, strict=True):
         values = table.column(name)
-        rows.append(_flags(values) if column.unit is None else values.to_numpy())
+        if column.is_clock:
+            moments = values.to_numpy().astype(np.int64)
+            if (moments % DAY == 0).any():  # it may be a date alone
+                return None
+            rows.append(moments / 1e6)
+        else:
+            rows.append(_flags(values) if column.is_flag else values.to_numpy())
     return np.asarray(np.stack(rows), dtype=np.float64)
 
 
@@ -252,8 +262,8 @@ def _numpy_numbers(log: Log, data: bytes, count: int) -> Array | None:
     seen = np.cumsum(flat == delimiter[0])[ends]
     if (np.diff(seen, prepend=0) != len(log.headers) - 1).any():
         return None
-    flags: dict[int | str, Callable[[str], Any]] = {
-        c.place: _flag for c in log.columns if c.unit is None
+    words: dict[int | str, Callable[[str], Any]] = {
+        c.place: _clock if c.is_clock else _flag for c in log.columns if c.unit is None
     }
     try:
         found = np.loadtxt(
@@ -262,7 +272,7 @@ def _numpy_numbers(log: Log, data: bytes, count: int) -> Array | None:
             comments=None,
             usecols=[c.place for c in log.columns],
             quotechar='"',
-            converters=flags or None,
+            converters=words or None,
             ndmin=2,
         )
     except (ValueError, UnicodeDecodeError):
@@ -308,10 +318,12 @@ def _row(log: Log, raw: bytes, out: _Gathered, number: int) -> list[float] | Non
     row = []
     for column in log.columns:
         cell = cells[column.place].strip()
-        value = _flag(cell) if column.unit is None else _number(cell)
+        read = _clock if column.is_clock else _flag if column.is_flag else _number
+        value = read(cell)
         if not isfinite(value):
             shown = "".join(c if c.isprintable() else " " for c in cell[:24])
-            what = f"{shown!r} is no number" if column.unit is not None else f"{shown!r}"
+            kind = " is no time" if column.is_clock else "" if column.is_flag else " is no number"
+            what = f"{shown!r}{kind}"
             why = f"{column.role} is blank" if not cell else f"{column.role}: {what}"
             out.bad.append(BadRow(number, why))
             return None
@@ -327,6 +339,18 @@ def _number(text: str) -> float:
         return float(text)
     except ValueError:
         return np.nan
+
+
+def _clock(text: str) -> float:
+    """Seconds since 1970 of an ISO 8601 date and time, which is taken for UTC where it says no
+    zone; nan for any other text, and for a date alone."""
+    try:
+        moment = datetime.fromisoformat(text.strip())
+    except ValueError:
+        return np.nan
+    if len(text.strip()) <= len("2026-01-05"):
+        return np.nan
+    return (moment if moment.tzinfo else moment.replace(tzinfo=UTC)).timestamp()
 
 
 def _open_parquet(file: Path, told: Mapping[str, str], reader: str) -> Log:
@@ -355,7 +379,11 @@ def _parquet_blocks(log: Log) -> Iterator[LogBlock]:
         numbers = np.full((len(wanted), batch.num_rows), np.nan)
         for place, column in enumerate(log.columns):
             values = batch.column(batch.schema.get_field_index(column.header))
-            if column.unit is None and not pa.types.is_boolean(values.type):
+            if column.is_clock and pa.types.is_timestamp(values.type):
+                whole = compute.cast(compute.cast(values, pa.timestamp("us")), pa.int64())
+                numbers[place] = whole.to_numpy(zero_copy_only=False) / 1e6
+                continue
+            if column.is_flag and not pa.types.is_boolean(values.type):
                 numbers[place] = _flags(pa.chunked_array([values.cast(pa.string())]))
                 continue
             try:

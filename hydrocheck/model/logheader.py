@@ -1,7 +1,8 @@
 """Which columns of a truck's log hold what, and in which unit.
 
 A header names a column and its unit: `engine speed [rpm]`, `engine speed (rpm)` or `engine_rpm`.
-What the header does not say is told by option: `engine=EngSpd [rpm]`.
+A clock stands under `timestamp` or `time [iso]`, as 2026-01-05T03:30:00. What the header does not
+say is told by option: `engine=EngSpd [rpm]`.
 """
 
 from __future__ import annotations
@@ -51,17 +52,32 @@ ROLES: Mapping[str, Role] = MappingProxyType(
 DELIMITERS = (",", ";", "\t")
 # Spellings that stand in headers, where a slash cannot.
 _HEADER_UNITS = {"kmh": "km/h", "kph": "km/h", "ms": "m/s", "sec": "s", "degc": "degC", "c": "degC"}
+_CLOCK_NAMES = ("timestamp", "time stamp", "datetime", "date time")
+_CLOCK_UNITS = ("iso", "iso 8601", "iso8601")
 _HEADER_UNITS |= {"degf": "degF", "f": "degF"}
 
 
 @dataclass(frozen=True)
 class LogColumn:
-    """One column of a log: what it holds, its place, its header and its unit (none for on/off)."""
+    """One column of a log: what it holds, its place, its header and its unit.
+
+    Without a unit it holds words: on and off, or for time a clock.
+    """
 
     role: str
     place: int
     header: str
     unit: Unit | None
+
+    @property
+    def is_clock(self) -> bool:
+        """Whether it holds dates and times of day."""
+        return self.unit is None and self.role == "time"
+
+    @property
+    def is_flag(self) -> bool:
+        """Whether it holds on and off."""
+        return self.unit is None and self.role != "time"
 
 
 def split_header(line: str) -> tuple[str, tuple[str, ...]]:
@@ -133,6 +149,9 @@ def _by_name(role: str, about: Role, headers: Sequence[str], faults: list[str]) 
             if name in about.names:
                 exact.append(LogColumn(role, place, header, None))
             continue
+        if role == "time" and _is_clock(name, unit_text):
+            exact.append(LogColumn(role, place, header, None))
+            continue
         if name in about.names and unit_text:
             unit = _unit(role, header, unit_text, faults)
             if unit is not None:
@@ -152,6 +171,15 @@ def _by_name(role: str, about: Role, headers: Sequence[str], faults: list[str]) 
         which = ", ".join(_printable(c.header) for c in exact)
         faults.append(f"{role}: several columns fit: {which}; choose by --column '{role}=HEADER'")
     return exact[0] if len(exact) == 1 else None
+
+
+def _is_clock(name: str, unit_text: str) -> bool:
+    if unit_text:
+        return unit_text.casefold() in _CLOCK_UNITS and name in (
+            *_CLOCK_NAMES,
+            *ROLES["time"].names,
+        )
+    return name in _CLOCK_NAMES
 
 
 def _unit(role: str, header: str, text: str, faults: list[str]) -> Unit | None:
@@ -175,7 +203,8 @@ def _told(role: str, told: str, headers: Sequence[str], faults: list[str]) -> Lo
         return None
     place = plain.index(header.casefold())
     kind = ROLES[role].kind
-    if not kind:
+    clock = role == "time" and unit_text.casefold() in _CLOCK_UNITS
+    if not kind or clock:
         return LogColumn(role, place, headers[place], None)
     if not unit_text:
         name, unit_text = parts_of(headers[place])

@@ -28,6 +28,19 @@ def clock(seconds: float) -> str:
     return f"{whole // 3600}:{whole // 60 % 60:02d}:{whole % 60:02d}"
 
 
+def moment(seconds: float, is_clock: bool) -> str:
+    """A time of the log: since its own start, or a date and time of day (UTC).
+
+    >>> moment(1767583800.0, True)
+    '2026-01-05 03:30:00'
+    """
+    if not is_clock:
+        return clock(seconds)
+    from datetime import UTC, datetime
+
+    return datetime.fromtimestamp(seconds, UTC).strftime("%Y-%m-%d %H:%M:%S")
+
+
 def _percent(value: float, digits: int = 1) -> str:
     return f"{100.0 * value:.{digits}f} %" if np.isfinite(value) else "-"
 
@@ -75,7 +88,7 @@ def _totals(found: Replay, units: str) -> list[tuple[str, str]]:
         (
             "lacking",
             f"{shown(missing, 'mass', units)} ({share(missing, sums.ordered)}); too much elsewhere "
-            f"{shown(beyond, 'mass', units)} (minimum trim)",
+            f"{shown(beyond, 'mass', units)}",
         ),
         (
             "short",
@@ -131,7 +144,7 @@ def _worst_text(found: Replay, units: str) -> str:
         f"{name} {clock(time)}" for name, time in sorted(found.limits.items(), key=lambda i: -i[1])
     )
     return paragraph(
-        f"Worst stretch: {clock(worst.lasts)} from {clock(worst.start)} on, "
+        f"Worst stretch: {clock(worst.lasts)} from {moment(worst.start, found.clock)} on, "
         f"{show(worst.distance, 'distance', units)}, {_percent(laid)} laid, "
         f"{show(worst.missing, 'mass', units)} lacking. All short time is limited by: {causes}."
     )

@@ -70,9 +70,9 @@ class _Search:
         """Share of the ordered discharge that is lacking beyond the tolerance [1], (N,)."""
         plan = plan_rows(truck, self.scenario, rows)
         delivered = plan.delivered(solve(truck, plan.work.points))
-        wanted = np.where(plan.ordered > 0, plan.ordered, 1.0)
+        wanted = np.where(plan.target > 0, plan.target, 1.0)
         share = 1.0 - delivered / wanted - self.tolerance
-        return np.where(plan.ordered > 0, np.maximum(share, 0.0), 0.0)
+        return np.where(plan.target > 0, np.maximum(share, 0.0), 0.0)
 
     def least(self, change: Change, low: float, high: float) -> tuple[float | None, float]:
         """Least value in (low, high] that cures every row, and the share that it leaves short.

@@ -68,8 +68,9 @@ def _group(why: str) -> str:
     if "cells, but the header" in why:
         return "wrong number of cells"
     name, colon, rest = why.partition(": ")
-    if colon and rest.endswith("is no number"):
-        return f"{name} is no number"
+    for end in ("is no number", "is no time"):
+        if colon and rest.endswith(end):
+            return f"{name} {end}"
     return f"{name} is neither on nor off" if colon and rest.startswith("'") else why
 
 

@@ -57,7 +57,8 @@ class RowBlock:
     that it makes [kg/m], nan at rest
     available: pump flow at full stroke [m3/s]; asked: all sections together [m3/s]
     shaft_speed: of the feeder [rad/s]; short: less delivered than ordered, beyond the tolerance
-    starved: column of the function that lacks most, -1 where none lacks; heat: into the oil [W]
+    starved: column of the function that lacks most, -1 where none lacks; cause: what limits the
+    feeder, a place in `CAUSES`; heat: into the oil [W]
     liquid: pre-wet delivered [m3/s]
     """
 
@@ -76,7 +77,7 @@ class RowBlock:
     shaft_speed: Array
     short: Mask
     starved: NDArray[np.int64]
-    limit: NDArray[np.int64]
+    cause: NDArray[np.int64]
     heat: Array
     liquid: Array
     done: float
@@ -117,6 +118,7 @@ class Replay:
     engine: class edges of engine speed [rad/s] at multiples of `ENGINE_STEP`; spreading and short
     time in each class [s]
     worst: the short stretch that lacks most, None where nothing is short
+    clock: whether times are seconds since 1970, from dates and times of day
     short: rows that are short, at most some 20,000 of them, each standing for `stands_for` rows
     """
 
@@ -135,6 +137,7 @@ class Replay:
     worst: Stretch | None = None
     stretches: int = 0
     history: History = field(default_factory=History)
+    clock: bool = False
     short: Rows | None = None
     stands_for: int = 1
 
@@ -144,13 +147,12 @@ class Replay:
         return self.totals.delivered / self.totals.ordered if self.totals.ordered else np.nan
 
 
-CAUSES: Mapping[int, str] = {
-    FunctionLimit.COMMAND: "trim or section",
-    FunctionLimit.SHORT: "pump",
-    FunctionLimit.STALL: "stall",
-    FunctionLimit.PORT_RELIEF: "port relief",
-    FunctionLimit.OFF: "pump",
-}
+CAUSES = ("trim or section", "pump", "stall", "port relief", "no speed following")
+TRIM, PUMP, STALL, PORT_RELIEF, NOT_FOLLOWING = range(len(CAUSES))
+_CAUSE = np.full(len(FunctionLimit), PUMP)
+_CAUSE[FunctionLimit.COMMAND] = TRIM
+_CAUSE[FunctionLimit.STALL] = STALL
+_CAUSE[FunctionLimit.PORT_RELIEF] = PORT_RELIEF
 
 
 def replay_log(
@@ -178,6 +180,7 @@ def replay_log(
         tolerance=tolerance,
         tolerance_ordered=accuracy is not None or order.tolerance is not None,
         tally=Tally(),
+        clock=any(column.is_clock for column in log.columns),
     )
     found.starved = np.zeros(len(found.functions))
     runs, keeper = Stretches(), _Keeper()
@@ -251,6 +254,10 @@ def solve_rows(
     lacking = plan.wanted - result.flow
     lacking = np.where(lacking > MET * plan.wanted, lacking, 0.0)
     starved = np.where(lacking.max(axis=1) > 0, np.argmax(lacking, axis=1), -1)
+    short = delivered < plan.target * (1.0 - found.tolerance)
+    cause = np.asarray(_CAUSE[result.function_limit[:, plan.feeder]])
+    told_less = plan.ordered < plan.target * (1.0 - found.tolerance)
+    cause = np.where(told_less & (cause == TRIM), NOT_FOLLOWING, cause)
     return RowBlock(
         lines=block.lines,
         time=block.values["time"],
@@ -259,15 +266,15 @@ def solve_rows(
         road_speed=rows.road_speed,
         rate=rows.rate,
         oil_temperature=rows.oil_temperature,
-        ordered=plan.ordered,
+        ordered=plan.target,
         delivered=delivered,
         laid=np.where(rows.road_speed > 0, laid, np.nan),
         available=_available(truck, result),
         asked=result.asked.sum(axis=1),
         shaft_speed=result.speed[:, plan.feeder],
-        short=delivered < plan.ordered * (1.0 - found.tolerance),
+        short=short,
         starved=starved,
-        limit=result.function_limit[:, plan.feeder],
+        cause=cause,
         heat=result.total_heat,
         liquid=_liquid(truck, plan, result),
         done=block.done,
@@ -367,8 +374,8 @@ def _add_classes(found: Replay, block: RowBlock, spreading: Mask) -> None:
     found.starved += np.bincount(
         block.starved[lacking], block.lasts[lacking], minlength=len(found.functions)
     )
-    for limit, name in CAUSES.items():
-        time = float(block.lasts[block.short & (block.limit == limit)].sum())
+    for cause, name in enumerate(CAUSES):
+        time = float(block.lasts[block.short & (block.cause == cause)].sum())
         if time > 0:
             found.limits[name] = found.limits.get(name, 0.0) + time
 

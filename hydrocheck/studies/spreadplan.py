@@ -57,13 +57,15 @@ class Rows:
 
 @dataclass(frozen=True)
 class Plan:
-    """The points of N rows. ordered: discharge that the order asks [kg/s], (N,), 0 where off.
+    """The points of N rows. feeder: its column; per_turn: [kg/rad]
 
-    feeder: its column; per_turn: [kg/rad]
+    ordered: discharge that the feeder is told [kg/s], (N,), 0 where off; target: discharge that
+    makes the ordered rate at the road speed [kg/s], (N,): the same where it follows the speed
     """
 
     work: Work
     ordered: Array
+    target: Array
     feeder: int
     per_turn: float
 
@@ -140,7 +142,9 @@ def plan_rows(truck: Truck, scenario: Scenario, rows: Rows) -> Plan:
     points = Points(**{**base.__dict__, "asked": asked})
     points.validate()
     place = [f.name for f in functions].index(task.name)
-    return Plan(Work(scenario, points, demand, asked), ordered, place, per_turn)
+    target = material.discharge(rows.rate, rows.road_speed, truck.spreading.lanes)
+    work = Work(scenario, points, demand, asked)
+    return Plan(work, ordered, np.where(rows.on, target, 0.0), place, per_turn)
 
 
 def _follows(truck: Truck, function: Function, task: Task) -> bool:

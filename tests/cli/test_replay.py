@@ -83,6 +83,27 @@ def test_fleet(route: str, tmp_path: Path, hydrocheck_cli: Run) -> None:
     assert [log["rows_left_out"] for log in logs["logs"]] == [0, 1]
 
 
+def test_a_log_that_cannot_be_used_does_not_hide_the_others(
+    route: str, tmp_path: Path, hydrocheck_cli: Run
+) -> None:
+    bad = tmp_path / "bad.csv"
+    bad.write_text("a,b\n1,2\n")
+    result = hydrocheck_cli("replay", "--demo", "tandem", str(bad), route, "none.csv")
+    assert result.exit_code == 2
+    assert "All together" in result.stdout
+    assert "bad.csv: time: no such column" in result.stderr
+    assert "none.csv" in result.stderr
+    assert "Traceback" not in result.stderr
+
+
+def test_a_clock_is_shown_as_one(tmp_path: Path, hydrocheck_cli: Run) -> None:
+    log = tmp_path / "l.csv"
+    head = "timestamp,engine speed [rpm],road speed [mph]\n"
+    log.write_text(f"{head}2026-01-05T03:30:00,700,30\n2026-01-05T03:30:01,700,30\n")
+    text = hydrocheck_cli("replay", "--demo", "tandem", str(log)).stdout
+    assert "from 2026-01-05 03:30:00 on" in text
+
+
 def test_bad_rows_are_shown(tmp_path: Path, hydrocheck_cli: Run) -> None:
     log = tmp_path / "l.csv"
     good = "".join(f"{t},1300,30\n" for t in range(5))

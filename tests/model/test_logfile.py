@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import calendar
 import csv
 import io
 import math
@@ -108,6 +109,25 @@ def test_columns_by_option() -> None:
     assert {c.role: c.place for c in found} == {"time": 0, "engine": 1, "road": 2, "on": 3}
     with pytest.raises(DomainError, match="there are time, engine"):
         find_columns(names, {"wheels": "stamp"})
+
+
+@pytest.mark.parametrize("reader", READERS)
+@pytest.mark.parametrize("header", ["timestamp", "time [iso]", "Date_Time"])
+def test_a_clock(tmp_path: Path, reader: str, header: str) -> None:
+    """2026-01-05 03:30 UTC is 1767583800 s after 1970 (calendar.timegm of Python's library)."""
+    start = calendar.timegm((2026, 1, 5, 3, 30, 0))
+    rows = "2026-01-05T03:30:00,700,0\n2026-01-05 03:30:01.500,700,0\n"
+    rows += "2026-01-05T03:30:03Z,700,0\n2026-01-05T04:30:04+01:00,700,0\n"
+    rows += "2026-01-05,700,0\nnoon,700,0\n,700,0\n"
+    text = f"{header},engine speed [rpm],road speed [mph]\n{rows}"
+    lines, values, bad = read(tmp_path, text, reader)
+    assert values["time"] == pytest.approx([start, start + 1.5, start + 3, start + 4])
+    assert lines == [2, 3, 4, 5]
+    assert [b.why for b in bad] == [
+        "time: '2026-01-05' is no time",
+        "time: 'noon' is no time",
+        "time is blank",
+    ]
 
 
 @pytest.mark.parametrize("delimiter", [";", "\t"])

@@ -79,9 +79,19 @@ def test_start_stop_keeps_the_discharge_of_the_scenario(tmp_path: Path) -> None:
     truck = replace(TRUCK, speed_following=replace(TRUCK.speed_following, mode="start-stop"))
     path = write(tmp_path, HEAD + "0,1300,15,400,on\n1,1300,0,400,on\n2,1300,15,400,on\n")
     _, (rows, *_) = replayed(path, truck)
-    assert rows.ordered[0] / LB == pytest.approx(400 * 30 / 3600)
-    assert rows.ordered[1] == 0.0
+    assert rows.delivered[0] / LB == pytest.approx(400 * 30 / 3600, rel=1e-6)
+    assert rows.ordered[0] / LB == pytest.approx(400 * 15 / 3600)
+    assert rows.ordered[1] == rows.delivered[1] == 0.0
     assert rows.laid[0] == pytest.approx(2 * 400 * LB / MILE, rel=1e-6)
+
+
+def test_without_speed_following_a_fast_truck_is_short(tmp_path: Path) -> None:
+    """Discharge of the scenario's 30 mph at 40 mph: three quarters of the rate."""
+    truck = replace(TRUCK, speed_following=replace(TRUCK.speed_following, mode="off"))
+    found, _ = replayed(write(tmp_path, HEAD + "0,1300,40,400,on\n1,1300,40,400,on\n"), truck)
+    assert found.laid_share == pytest.approx(0.75, rel=1e-6)
+    assert set(found.limits) == {"no speed following"}
+    assert [c.needed for c in cures(truck, found)] == [None] * 3
 
 
 def test_sums_are_those_of_the_rows(route: Path) -> None:
