@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from hydrocheck.advice.sizing import Neighbour, Sizing, require_chosen
+from hydrocheck.advice.sizing_build import work_flow
 from hydrocheck.advice.sizing_frame import Frame, swing
 from hydrocheck.advice.sizing_parts import ISO_4397, Machine, dash_of
 from hydrocheck.checks import Amount, Inspection
@@ -203,7 +204,7 @@ def _hoses(truck: Truck) -> Iterator[Item]:
             "work supply": truck.limits.pressure_velocity,
         }.get(role, truck.limits.return_velocity)
         check = f"{role}-velocity" if not work else "work-line-velocity"
-        flow = full if not work else min(full, _work_flow(truck, line))
+        flow = full if not work else work_flow(truck, line)
         fast = float(lines.velocity(flow, float(line.bore or 1.0)))
         rule = words(
             "{q} runs at {v}; at most {limit}",
@@ -221,18 +222,6 @@ def _hoses(truck: Truck) -> Iterator[Item]:
         if role == "suction" and float(line.bore or 0.0) > 1.3 * exact:
             rule, check = words("inlet pressure at a cold start"), "pump-inlet-cold"
         yield Item("hoses", _line_name(line), 1, _hose(line), rule, check)
-
-
-def _work_flow(truck: Truck, line: Line) -> float:
-    """Most that a work line carries [m3/s]: at the maximum trim, or fully open."""
-    from hydrocheck.studies.work import most_flow
-
-    function = truck.function_named(line.of or "")
-    flow = float(most_flow(function))
-    part = function.cylinder
-    if line.carries == "work return" and part is not None and part.rod:
-        flow /= 1.0 - (float(part.rod) / float(part.bore or 1.0)) ** 2
-    return flow
 
 
 def _line_name(line: Line) -> str:

@@ -12,14 +12,14 @@ from hydrocheck.advice.sizing_parts import BORES, next_number
 from hydrocheck.advice.sizing_search import Search
 from hydrocheck.advice.sizing_sizes import Combos, combos_of, derive, fill
 from hydrocheck.checks import REGISTRY, Finding, Inspection
-from hydrocheck.model.circuit import Function, Trims
+from hydrocheck.model.circuit import Function, Line, Trims
 from hydrocheck.model.truck import Truck
 from hydrocheck.physics import heat, valves
 from hydrocheck.physics import machines as machine_laws
 from hydrocheck.solver import Points, solve, solved_functions
 from hydrocheck.studies.conditions import engine_speeds, top_speed
 from hydrocheck.studies.thermal import Part, needed_conductance
-from hydrocheck.studies.work import flow_for_speed, mass_per_turn
+from hydrocheck.studies.work import flow_for_speed, mass_per_turn, most_flow
 
 Array = NDArray[np.float64]
 
@@ -151,6 +151,20 @@ def _with_tank(truck: Truck, frame: Frame, flow: float) -> Truck:
     truck = replace(truck, reservoir=tank)
     cooler = _cooler(truck, needs.ambient.hottest)
     return replace(truck, reservoir=replace(tank, cooler=cooler)) if cooler else truck
+
+
+def work_flow(truck: Truck, line: Line) -> float:
+    """Most that a work line carries [m3/s]: at the maximum trim or fully open, what the pump has.
+
+    A cylinder's far side returns more than its near side takes.
+    """
+    look = Inspection(truck)
+    function = truck.function_named(line.of or "")
+    flow = min(float(most_flow(function)), look.full_flow(look.pump))
+    part = function.cylinder
+    if line.carries == "work return" and part is not None and part.rod:
+        flow /= 1.0 - (float(part.rod) / float(part.bore or 1.0)) ** 2
+    return flow
 
 
 def surface(volume: float) -> float:

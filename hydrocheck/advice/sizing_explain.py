@@ -13,11 +13,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from hydrocheck.advice.sizing import Sizing, require_chosen
+from hydrocheck.advice.sizing_build import work_flow
 from hydrocheck.advice.sizing_frame import CYLINDER_SHARE, Frame, cylinder_bore, torques
 from hydrocheck.advice.sizing_hand import hand_bore, hand_drive, hand_motor_for_torque, hand_pump
 from hydrocheck.checks import Amount, Inspection
 from hydrocheck.checks.finding import Words, words
-from hydrocheck.model.circuit import Function
+from hydrocheck.model.circuit import Function, Line
 from hydrocheck.model.machines import Motor
 from hydrocheck.model.truck import Scenario, Task, Truck
 from hydrocheck.physics import heat, loads, material, motors, pumps
@@ -295,6 +296,8 @@ def _line_steps(truck: Truck) -> Iterator[Step]:
         "return": (truck.limits.return_velocity, "common practice, 10-15 ft/s"),
     }
     for line in truck.lines:
+        if line.carries.startswith("work"):
+            yield _work_line_step(truck, line)
         if line.carries not in limits:
             continue
         velocity, source = limits[line.carries]
@@ -305,6 +308,21 @@ def _line_steps(truck: Truck) -> Iterator[Step]:
                   v=Amount(float(velocity), "velocity")),
             Amount(sized.exact, "length"), Amount(float(line.bore or 0.0), "length"), source,
         )  # fmt: skip
+
+
+def _work_line_step(truck: Truck, line: Line) -> Step:
+    """The bore of a function's hose by velocity; the drop in cold oil may ask the next one."""
+    supply = line.carries == "work supply"
+    velocity = float(truck.limits.pressure_velocity if supply else truck.limits.return_velocity)
+    flow = work_flow(truck, line)
+    rule = FED if supply else "common practice, 10-15 ft/s"
+    return Step(
+        line.name, "bore", "d = sqrt(4 Q / (pi v))",
+        words("{q} at most, {v}", q=Amount(flow, "flow"), v=Amount(velocity, "velocity")),
+        Amount(hand_bore(flow, velocity).exact, "length"),
+        Amount(float(line.bore or 0.0), "length"),
+        f"{rule}; too much drop in the coldest oil at work asks the next size",
+    )  # fmt: skip
 
 
 def _tank_steps(frame: Frame, truck: Truck) -> Iterator[Step]:

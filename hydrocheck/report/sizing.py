@@ -33,7 +33,8 @@ def sizing_text(sizing: Sizing, units: str) -> str:
     if not sizing.fitting:
         return "\n\n".join([*parts, *_nothing(sizing, units)])
     parts += ["Best circuits\n" + _ranked_table(sizing, units), paragraph(_legend(sizing))]
-    for one, finding in sizing.passed_over[:3]:
+    shown_all = sizing.chosen is None
+    for one, finding in sizing.passed_over[: None if shown_all else 3]:
         parts.append(
             paragraph(
                 f"Place {one.place} was passed over: {finding.id} ({finding.subject}): "
@@ -239,6 +240,15 @@ def sizing_json(sizing: Sizing, units: str) -> dict[str, object]:
     found: dict[str, object] = {
         "count": {**vars(sizing.count), "beaten_by_none": int(sizing.front.sum())},
         "ranked": [_candidate_json(sizing, one, units) for one in sizing.ranked],
+        "passed_over": [
+            {
+                "place": one.place,
+                "check": finding.id,
+                "subject": finding.subject,
+                "reason": finding.judgement.reason.shown(units),
+            }
+            for one, finding in sizing.passed_over
+        ],
         "relax": [
             {
                 "what": r.what,
