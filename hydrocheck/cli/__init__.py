@@ -154,7 +154,7 @@ def _unknown(kind: str, name: str, known: Iterable[str]) -> str:
 
     near = get_close_matches(name, list(known), n=3)
     hint = f" Did you mean {' or '.join(near)}?" if near else ""
-    return f"no {kind} {_printable(name)!r}.{hint}"
+    return f"no {kind} '{_printable(name)[:60]}'.{hint}"
 
 
 def _settle_encoding() -> None:

@@ -108,6 +108,19 @@ def truck_options(function: Callable[..., None]) -> Callable[..., None]:
     return click.argument("truck", required=False, metavar="[TRUCK]")(decorated)
 
 
+def option_value(option: str, text: str | None, kind: str) -> float | None:
+    """The SI value of an option, None where it was not given. Raises UnitError with its name."""
+    from hydrocheck.errors import UnitError
+    from hydrocheck.units import parse
+
+    if text is None:
+        return None
+    try:
+        return parse(text, kind)
+    except UnitError as error:
+        raise UnitError(f"--{option} {error}") from None
+
+
 def say(text: str) -> None:
     """Print `text`, in plain ASCII where standard output holds no more (a C locale)."""
     if (getattr(sys.stdout, "encoding", None) or "").lower() in {"ascii", "us-ascii"}:

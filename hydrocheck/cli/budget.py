@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from hydrocheck.cli._frame import Frame, force_option, truck_options
+from hydrocheck.cli._frame import Frame, force_option, option_value, truck_options
 
 
 @click.command()
@@ -22,13 +22,12 @@ def command(
     from hydrocheck.errors import MissingValue
     from hydrocheck.report.budget import budget_json, budget_text
     from hydrocheck.studies.budget import flow_budget
-    from hydrocheck.units import parse
 
     truck = frame.truck.load()
     if not truck.scenario:
         raise MissingValue(["a [[scenario]]"])
     chosen = truck.scenario[0] if scenario is None else truck.scenario_named(scenario)
-    temperature = None if oil is None else parse(oil, "temperature")
+    temperature = option_value("oil", oil, "temperature")
     budget = flow_budget(truck, chosen, oil_temperature=temperature)
     if plot is not None:
         from hydrocheck.report.budgetplot import budget_figure

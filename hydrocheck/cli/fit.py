@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from hydrocheck.cli._frame import Frame, common_options
+from hydrocheck.cli._frame import Frame, common_options, option_value
 
 
 @click.command()
@@ -62,11 +62,10 @@ def command(
 def _value(option: str, text: object, kind: str) -> float | None:
     """A positive value of an option; None where it was not given. Raises UnitError, DomainError."""
     from hydrocheck.errors import DomainError
-    from hydrocheck.units import parse
 
     if not isinstance(text, str):
         return None
-    value = parse(text, kind)
+    value = option_value(option, text, kind) or 0.0
     if not value > 0.0:
         raise DomainError(f"--{option} {text[:60]!r}: must be above zero")
     return value

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from hydrocheck.cli._frame import Frame, force_option, truck_options
+from hydrocheck.cli._frame import Frame, force_option, option_value, truck_options
 
 if TYPE_CHECKING:
     from hydrocheck.model.truck import Truck
@@ -53,19 +53,18 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     from hydrocheck.report.heat import heat_json, heat_text
     from hydrocheck.studies.heatstudy import HeatOrder, study_heat
     from hydrocheck.studies.thermal import Cooling, hose_surface
-    from hydrocheck.units import parse
 
     if scenario is not None and duty:
         raise click.UsageError("give --scenario or --duty, not both")
     truck = frame.truck.load()
-    further = 0.0 if surface is None else parse(surface, "area")
+    further = option_value("surface", surface, "area") or 0.0
     order = HeatOrder(
-        duty=_duty(truck, scenario, duty, None if engine is None else parse(engine, "shaft_speed")),
-        ambient=None if ambient is None else parse(ambient, "temperature"),
+        duty=_duty(truck, scenario, duty, option_value("engine", engine, "shaft_speed")),
+        ambient=option_value("ambient", ambient, "temperature"),
         cooling=Cooling(further_surface=further + (hose_surface(truck) if hoses else 0.0)),
         warming=warm_up or plot is not None,
-        start=None if start is None else parse(start, "temperature"),
-        metal_mass=0.0 if metal is None else parse(metal, "mass"),
+        start=option_value("start", start, "temperature"),
+        metal_mass=option_value("metal", metal, "mass") or 0.0,
     )
     study = study_heat(truck, order)
     if plot is not None:

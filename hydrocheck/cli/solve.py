@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from hydrocheck.cli._frame import Frame, truck_options
+from hydrocheck.cli._frame import Frame, option_value, truck_options
 
 if TYPE_CHECKING:
     from hydrocheck.model.truck import Task
@@ -49,7 +49,6 @@ def command(
     from hydrocheck.report.point import point_json, point_text
     from hydrocheck.studies.liquiddelivery import liquid_delivery
     from hydrocheck.studies.point import PointOrder, solve_point
-    from hydrocheck.units import parse
 
     truck = frame.truck.load()
     base = None
@@ -58,8 +57,8 @@ def command(
     elif truck.scenario and not only:
         base = truck.scenario[0]
     order = PointOrder(
-        engine_speed=None if engine is None else parse(engine, "shaft_speed"),
-        oil_temperature=None if oil is None else parse(oil, "temperature"),
+        engine_speed=option_value("engine", engine, "shaft_speed"),
+        oil_temperature=option_value("oil", oil, "temperature"),
         hopper=hopper,
         tasks=_tasks(told),
     )
@@ -76,7 +75,6 @@ def _tasks(told: dict[str, tuple[str, ...]]) -> dict[str, Task]:
     """`auger=55 %` of each way of telling, as tasks by function. Raises DomainError, UnitError."""
     from hydrocheck.errors import DomainError
     from hydrocheck.model.truck import Task
-    from hydrocheck.units import parse
 
     tasks: dict[str, Task] = {}
     for way, kind in {**WAYS, "motion": ""}.items():
@@ -92,7 +90,7 @@ def _tasks(told: dict[str, tuple[str, ...]]) -> dict[str, Task]:
                     raise DomainError(f"--motion '{text[:60]}': here fits {fits}")
                 tasks[name] = Task(name=name, motion=value)
                 continue
-            number = parse(value, kind)
+            number = option_value(f"{way} {name}", value, kind) or 0.0
             if number < 0 or (kind == "fraction" and number > 1):
                 raise DomainError(f"--{way} '{text[:60]}': out of range")
             asks: dict[str, Any] = {way: number}

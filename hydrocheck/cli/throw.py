@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from hydrocheck.cli._frame import Frame, force_option, truck_options
+from hydrocheck.cli._frame import Frame, force_option, option_value, truck_options
 
 if TYPE_CHECKING:
     from hydrocheck.model.circuit import Disc
@@ -49,14 +49,13 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     from hydrocheck.report.throw import throw_json, throw_text
     from hydrocheck.studies.pattern import AIR
     from hydrocheck.studies.throw import ThrowOrder, study_throw
-    from hydrocheck.units import parse
 
     truck = frame.truck.load()
     order = ThrowOrder(
         spinner=spinner,
-        width=None if width is None else parse(width, "spread_width"),
-        road_speed=None if road_speed is None else parse(road_speed, "road_speed"),
-        air=AIR if air is None else parse(air, "temperature"),
+        width=option_value("width", width, "spread_width"),
+        road_speed=option_value("road-speed", road_speed, "road_speed"),
+        air=AIR if air is None else option_value("air", air, "temperature") or 0.0,
         disc=_disc(height, tilt, high_side, exit_elevation),
     )
     throw = study_throw(truck, order)
@@ -80,17 +79,16 @@ def _disc(
 
     from hydrocheck.errors import DomainError
     from hydrocheck.model.circuit import Disc
-    from hydrocheck.units import parse
 
     angles = {}
     for option, text, most in (("tilt", tilt, 45), ("exit-elevation", exit_elevation, 60)):
-        angles[option] = None if text is None else parse(text, "angle")
+        angles[option] = option_value(option, text, "angle")
         value = angles[option]
         if value is not None and (abs(value) > radians(most) or (option == "tilt" and value < 0)):
             least = 0 if option == "tilt" else -most
             raise DomainError(f"--{option} '{text}': from {least} to {most} degrees fits")
     return Disc(
-        height=None if height is None else parse(height, "length"),
+        height=option_value("height", height, "length"),
         tilt=angles["tilt"],
         high_side=high_side,
         exit_elevation=angles["exit-elevation"],
