@@ -47,6 +47,7 @@ def command(
     Without --engine and --oil the middle of the scenario's speeds and temperatures is taken.
     """
     from hydrocheck.report.point import point_json, point_text
+    from hydrocheck.studies.closedloop import loop_states
     from hydrocheck.studies.liquiddelivery import liquid_delivery
     from hydrocheck.studies.point import PointOrder, solve_point
 
@@ -63,10 +64,10 @@ def command(
         tasks=_tasks(told),
     )
     solved = solve_point(truck, base, order)
-    liquid = liquid_delivery(truck, solved)
+    liquid, loops = liquid_delivery(truck, solved), loop_states(truck, solved)
     frame.emit(
-        text=lambda: point_text(truck.name, truck, solved, frame.units, liquid),
-        result=lambda: point_json(truck, solved, frame.units, liquid),
+        text=lambda: point_text(truck.name, truck, solved, frame.units, liquid, loops),
+        result=lambda: point_json(truck, solved, frame.units, liquid, loops),
         defaults_used=truck.defaults_used,
     )
 

@@ -8,6 +8,7 @@ from hydrocheck.model.circuit import Circuit
 from hydrocheck.report.shown import NEGLIGIBLE, shown, shown_json
 from hydrocheck.report.text import heading, pairs, paragraph, table
 from hydrocheck.solver import FunctionLimit, Result, SupplyLimit
+from hydrocheck.studies.closedloop import LoopState
 from hydrocheck.studies.liquiddelivery import LiquidDelivery
 from hydrocheck.studies.work import Solved
 
@@ -55,6 +56,7 @@ def point_text(
     solved: Solved,
     units: str,
     liquid: Sequence[LiquidDelivery] = (),
+    loops: Sequence[LoopState] = (),
 ) -> str:
     """Everything about one point: supply, functions, heat, residuals."""
     result = solved.result
@@ -89,6 +91,7 @@ def point_text(
             heading(f"Steady state of {truck}: {solved.work.scenario.name}"),
             pairs(supply),
             table(headers, rows, align="lrrrrrl"),
+            *_loops(loops, units),
             *_liquids(liquid, units),
             "Heat by element\n" + table(["element", "heat"], heat),
             check,
@@ -111,6 +114,31 @@ def _function_row(circuit: Circuit, solved: Solved, m: int, units: str) -> list[
     )
     cells = [shown(value, kind, units) if on and kind else "-" for value, kind in values]
     return [name, *cells, FUNCTION_WORDS[FunctionLimit(int(result.function_limit[0, m]))]]
+
+
+def _loops(loops: Sequence[LoopState], units: str) -> list[str]:
+    """A line for each closed loop."""
+    lines = []
+    for one in loops:
+        command = shown(float(one.command[0]), "fraction", units)
+        ordered = shown(one.ordered, "shaft_speed", units)
+        says = f"holds {ordered} at a command of {command}."
+        if one.out_of_command[0]:
+            speed = shown(float(one.speed[0]), "shaft_speed", units)
+            says = f"is out of command: {speed} of {ordered} at {command}, its maximum trim."
+        lines.append(paragraph(f"The closed loop of {one.function} {says}"))
+    return lines
+
+
+def _loops_json(loops: Sequence[LoopState], units: str) -> dict[str, object]:
+    return {
+        one.function: {
+            "ordered": shown_json(one.ordered, "shaft_speed", units),
+            "command": shown_json(float(one.command[0]), "fraction", units),
+            "out_of_command": bool(one.out_of_command[0]),
+        }
+        for one in loops
+    }
 
 
 _LIQUID = (("speed", "shaft_speed"), ("flow", "flow"), ("pressure", "pressure"), ("power", "power"))
@@ -163,7 +191,11 @@ def _speed_kind(circuit: Circuit, name: str) -> str:
 
 
 def point_json(
-    circuit: Circuit, solved: Solved, units: str, liquid: Sequence[LiquidDelivery] = ()
+    circuit: Circuit,
+    solved: Solved,
+    units: str,
+    liquid: Sequence[LiquidDelivery] = (),
+    loops: Sequence[LoopState] = (),
 ) -> dict[str, object]:
     """The point for the JSON envelope."""
     result = solved.result
@@ -178,6 +210,7 @@ def point_json(
             name: _function_json(circuit, solved, m, units)
             for m, name in enumerate(result.functions)
         },
+        **({"closed_loop": _loops_json(loops, units)} if loops else {}),
         **({"liquid": _liquid_json(liquid, units)} if liquid else {}),
         "heat": {n: shown_json(float(q[0]), "power", units) for n, q in result.heat.items()},
         "total_heat": shown_json(float(result.total_heat[0]), "power", units),

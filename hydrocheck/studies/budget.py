@@ -11,9 +11,10 @@ from numpy.typing import ArrayLike, NDArray
 from hydrocheck.errors import MissingValue
 from hydrocheck.model.truck import Scenario, Truck
 from hydrocheck.solver import FunctionLimit, SupplyLimit
+from hydrocheck.studies.closedloop import solve_loops
 from hydrocheck.studies.conditions import oil_temperatures, top_speed
 from hydrocheck.studies.pressure import Need, needed_pressure
-from hydrocheck.studies.work import Solved, Work, plan_pairs, plan_work, solve_work
+from hydrocheck.studies.work import Solved, Work, plan_pairs, plan_work
 
 Array = NDArray[np.float64]
 
@@ -81,7 +82,7 @@ def flow_budget(
         if truck.engine.idle is None:
             raise MissingValue(["engine.idle"])
         engine_speed = np.linspace(float(truck.engine.idle), top_speed(truck), STEPS)
-    solved = solve_work(truck, plan_work(truck, scenario, engine_speed, hot))
+    solved = solve_loops(truck, plan_work(truck, scenario, engine_speed, hot))
     result = solved.result
     return Budget(
         scenario=scenario.name,
@@ -139,7 +140,7 @@ class Direct:
 
     def solve_work(self, work: Work) -> Solved:
         """The steady state of a work."""
-        return solve_work(self.truck, work)
+        return solve_loops(self.truck, work)
 
     def pressures(self, work: Work) -> Need:
         """What a work needs, valves aside."""

@@ -16,7 +16,7 @@ from hydrocheck.model.circuit import Function
 from hydrocheck.model.truck import Task, Truck
 from hydrocheck.solver.liquidload import liquid_given
 from hydrocheck.solver.needs import Needs
-from hydrocheck.studies.work import Solved, command_of
+from hydrocheck.studies.work import Solved, told_command
 
 Array = NDArray[np.float64]
 
@@ -73,7 +73,7 @@ def electric_speed(function: Function, task: Task) -> float:
     if task.speed is not None:
         return float(task.speed)
     needs = Needs()
-    command = command_of(function, task, needs)
+    command = told_command(function, task, needs)
     needs.settle()
     pump = function.liquid_pump
     if pump is None or pump.electric_speed is None:

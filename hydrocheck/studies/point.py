@@ -9,8 +9,9 @@ import numpy as np
 
 from hydrocheck.errors import DomainError
 from hydrocheck.model.truck import Scenario, Task, Truck
+from hydrocheck.studies.closedloop import solve_loops
 from hydrocheck.studies.conditions import engine_speeds, oil_temperatures
-from hydrocheck.studies.work import Solved, plan_work, solve_work
+from hydrocheck.studies.work import Solved, plan_work
 
 
 @dataclass(frozen=True)
@@ -28,7 +29,7 @@ class PointOrder:
 
 def solve_point(truck: Truck, scenario: Scenario | None, order: PointOrder) -> Solved:
     """The steady state of one point: a scenario, tasks of one's own, or a scenario with some
-    replaced.
+    replaced; loops closed.
 
     Raises MissingValue, NotSolvedYet, CircuitError, DomainError.
     """
@@ -50,4 +51,4 @@ def solve_point(truck: Truck, scenario: Scenario | None, order: PointOrder) -> S
     # A word that stands for several speeds or temperatures is taken at its middle.
     speed = float(np.median(engine)) if order.engine_speed is None else order.engine_speed
     temperature = float(np.median(oil)) if order.oil_temperature is None else order.oil_temperature
-    return solve_work(truck, plan_work(truck, asked, speed, temperature))
+    return solve_loops(truck, plan_work(truck, asked, speed, temperature))

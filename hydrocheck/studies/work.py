@@ -152,7 +152,7 @@ def task_flows(
     needs = Needs()
     nothing = np.zeros(points.size)
     if task.setting is not None or task.command is not None:
-        command = command_of(function, task, needs)
+        command = told_command(function, task, needs)
         needs.settle()
         flow = section_curve(function, np.full(points.size, command), needs) if command else nothing
         needs.settle()
@@ -172,7 +172,7 @@ def task_flows(
     return demand, np.minimum(demand, most_flow(function))
 
 
-def command_of(function: Function, task: Task, needs: Needs) -> float:
+def told_command(function: Function, task: Task, needs: Needs) -> float:
     """Command of a task that gives a command or a setting; setting 0 is off."""
     if task.command is not None:
         return float(task.command)
