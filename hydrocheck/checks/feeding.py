@@ -409,6 +409,70 @@ def _section(function: Function, flow: float, top: float) -> float:
     return flow * (1.0 - deadband) / max(0.9 * top - deadband, 1e-3)
 
 
+# -- slip ------------------------------------------------------------------------------------------
+
+
+@check(
+    "slip-share",
+    area="flow and speed",
+    asks="Does most of a motor's flow turn it, where it slips most?",
+    formula=(
+        "(q - D n) / q by the steady state, oil.cold to oil.hot, hopper empty to full, of motors "
+        "that get what they are asked for"
+    ),
+    limit="{slip_share}; more is a caution: speed then follows load and oil",
+    source="slip is a flow, not a percentage: a slow motor loses the greatest share of it",
+    subjects=lambda truck: [
+        (name, f)
+        for name, f in subjects.trimmed(truck)
+        if f.loop == "open" and any(t.name == name for s in truck.scenario for t in s.run)
+    ],
+)
+def slip_share(look: Inspection, function: Function) -> Judgement:
+    """Greatest share of slip over the scenarios that run a function."""
+    motors = function.motor if function.motors_in == "parallel" else function.motor[:1]
+    worst: tuple[float, Solved, int] | None = None
+    for scenario in look.truck.scenario:
+        if not any(t.name == function.name for t in scenario.run):
+            continue
+        solved = look.over_oil(scenario)
+        result, m = solved.result, solved.result.column(function.name)
+        taken = result.motor_flow[:, m]
+        turned = sum(
+            float(k.derived_displacement or k.displacement or 0.0) * result.motor_speed[i][:, m]
+            for i, k in enumerate(motors)
+        )
+        fed = (result.flow[:, m] >= solved.work.asked[:, m] * (1.0 - ENOUGH)) & (taken > 0)
+        share = np.where(fed, 1.0 - turned / np.where(taken > 0, taken, 1.0), 0.0)
+        n = int(np.argmax(share))
+        if worst is None or share[n] > worst[0]:
+            worst = float(share[n]), solved, n
+    assert worst is not None  # a subject has a scenario that runs it
+    value, solved, n = worst
+    m, most = solved.result.column(function.name), float(look.truck.limits.slip_share)
+    efficiency = motors[0].volumetric_efficiency
+    change = words("a motor that slips less")
+    if efficiency is not None and value < 1.0:
+        ratio = most / (1.0 - most) * (1.0 - value) / max(value, 1e-12)
+        wanted = 1.0 / (1.0 + (1.0 / float(efficiency) - 1.0) * ratio)
+        change = words(
+            "a motor of {efficiency} volumetric efficiency or more",
+            efficiency=at_least(wanted, "fraction"),
+        )
+    judged = upper(
+        Amount(value, "fraction"),
+        Amount(most, "fraction"),
+        about="share of the motor's flow that slips",
+        at={
+            "scenario": solved.work.scenario.name,
+            "oil": Amount(float(solved.result.oil_temperature[n]), "temperature"),
+        },
+        given={"q": Amount(float(solved.result.motor_flow[n, m]), "flow")},
+        change=change,
+    )
+    return eased(judged)
+
+
 # -- the conditions in which trims are set ---------------------------------------------------------
 
 

@@ -76,6 +76,13 @@ class Limits:
         bounds="fraction",
         source="ours",
     )
+    slip_share: Scalar = quantity(
+        "fraction",
+        "share of a motor's flow that may slip past it",
+        default="25 %",
+        bounds="efficiency",
+        source="ours; rules of thumb call a case flow of 5-10 % of the inlet flow sound",
+    )
     standby_pressure: Scalar = quantity(
         "pressure",
         "least standby of a steady load-sensing pump",

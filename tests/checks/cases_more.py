@@ -52,6 +52,8 @@ SLOW = put(put(TANDEM, "engine.gear", ()), "spreading.road_speeds", (30 * MPH,))
 TIGHT_LINK = work_from(LINKED, 1000 * RPM)
 COOLED = put(TANDEM, "reservoir.cooler", 0.0)
 SUMMER = put(COOLED, "reservoir.area", 0.4)
+AUGER_EFFICIENCY = "function.auger.motor.0.volumetric_efficiency"
+LEAKY = put(TANDEM, AUGER_EFFICIENCY, 0.75)
 FAST_DUMP = put(TANDEM, "function.dump.cylinder.retract_time", 6.0)
 NARROW = put(
     put(TANDEM, "lines.return.bore", 0.75 * INCH), "function.dump.cylinder.retract_time", 4.0
@@ -69,6 +71,7 @@ BAD = [
     Case("closed-loop-reach", "auger", put(CLOSED, "function.auger.trims.max", 0.58), "caution",
          {"command": sets("function.auger.trims.max")}),
     Case("trim-conditions", "auger", TANDEM, "caution", {"spread": sets("spreading.accuracy")}),
+    Case("slip-share", "auger", LEAKY, "caution", {"efficiency": sets(AUGER_EFFICIENCY)}),
     Case("oil-temperature-winter", "oil", put(COOLED, "reservoir.area", 0.6), "fail",
          {"cooler": sets("reservoir.cooler")}),
     Case("oil-temperature-summer", "oil", SUMMER, "fail", {"cooler": sets("reservoir.cooler")}),
@@ -116,6 +119,7 @@ GOOD = {
     "linked-minimum": (LINKED, "liquid with auger"),
     "closed-loop-reach": (CLOSED, "auger"),
     "trim-conditions": (CLOSED, "auger"),
+    "slip-share": (TANDEM, "auger"),
     "oil-temperature-winter": (TANDEM, "oil"),
     "oil-temperature-summer": (TANDEM, "oil"),
     "heat-without-pause": (TANDEM, "spreading"),
@@ -143,6 +147,7 @@ LACKING = {
     ),
     "closed-loop-reach": ("function.auger.trims.max", "auger", "auger.trims.max", CLOSED),
     "trim-conditions": ("function.auger.trims.max", "auger", "auger.trims.max"),
+    "slip-share": ("oil.hot", "auger", "oil.hot"),
     "oil-temperature-winter": ("ambient.hottest", "oil", "ambient.hottest"),
     "oil-temperature-summer": ("ambient.summer", "oil", "ambient.summer"),
     "heat-without-pause": ("reservoir.area", "spreading", "reservoir.area"),

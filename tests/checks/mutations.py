@@ -136,6 +136,7 @@ PAIRS = [
     Mutation("motor-overspeed", AUGER + "motor.0.max_speed", 60 * RPM),
     Mutation("machinery-overspeed", SPINNER + "limits.max_speed", 350 * RPM),
     Mutation("full-discharge", "full_discharge.engine", 300 * RPM),
+    Mutation("slip-share", "limits.slip_share", 0.05),
     Mutation("start-from-rest", AUGER + "motor.0.load.breakaway", 3.2),
     # spreading and throw
     Mutation("rate-in-gear", "engine.gear", (Gear(name="5", road_speed=26 * MPH, at=640 * RPM),)),
