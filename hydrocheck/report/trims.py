@@ -244,7 +244,8 @@ def drive_rows(trim: Trim, drive: ValveDrive | None) -> list[tuple[str, str]]:
         )
         if drive is not None and drive.boost is not None:
             enough = "enough" if drive.boost >= trim.boost - 5e-4 else "too small"
-            asked += f"; the truck file gives {100 * drive.boost:.1f}, {enough}"
+            lasts = "" if drive.boost_time is None else f" for {drive.boost_time:.2g} s"
+            asked += f"; the truck file gives {100 * drive.boost:.1f}{lasts}, {enough}"
         rows.append(("boost", asked))
     if drive is None:
         return rows

@@ -21,12 +21,9 @@ from hydrocheck.studies.commands import command_of, flow_of, speed_at_flow, trim
 from hydrocheck.studies.conditions import engine_speeds, oil_temperatures, top_speed
 from hydrocheck.studies.tolerance import half_widths
 from hydrocheck.studies.trims import Prediction
-from hydrocheck.studies.work import mass_per_turn, plan_work, solve_work
+from hydrocheck.studies.work import flow_for_speed, mass_per_turn, plan_work, solve_work
 
 Array = NDArray[np.float64]
-
-STOP = 1e9
-"""Force that no cylinder moves against [N]: it stands for the end of its stroke."""
 
 FILL = {"auger": (0.70, 0.95), "conveyor": (0.80, 1.00)}
 """How far a catch test can lie off a size on paper: fill of flooded augers, published range; of
@@ -95,7 +92,8 @@ def set_up(truck: Truck, prediction: Prediction) -> SetUp:
     blanks: list[Blank] = []
     try:
         commands = _commands(truck, scenario, oil) if scenario else {}
-        blanks += _ranged(truck, _Frame(low, high, oil, commands))
+        frame = _Frame(low, high, oil, commands, _speeds(truck, commands, oil))
+        blanks += _ranged(truck, frame)
     except HydrocheckError as error:
         gaps.append(f"pressures, flow and speed: {error}")
     blanks += _trims(truck, prediction, low, oil)
@@ -110,12 +108,16 @@ def set_up(truck: Truck, prediction: Prediction) -> SetUp:
 
 @dataclass(frozen=True)
 class _Frame:
-    """Engine speeds [rad/s], oil [K] and commands [1] at which everything is measured."""
+    """Engine speeds [rad/s], oil [K] and commands [1] at which everything is measured.
+
+    speeds: that the commands turn with the values of the file [rad/s], of the load shafts
+    """
 
     low: float
     high: float
     oil: float
     commands: Mapping[str, float]
+    speeds: Mapping[str, float]
 
 
 def _scenario(truck: Truck) -> Scenario | None:
@@ -174,9 +176,9 @@ def _at_stop(truck: Truck, frame: _Frame) -> list[Blank]:
     if not lifts:
         return []
     function = min(lifts, key=lambda f: float(flow_of(f, 1.0)))  # the small one heats the oil less
-    held = truck.vary(f"{function.name}.cylinder.extend_load", STOP)
-    points = Points.of(held, frame.low, frame.oil, command={function.name: 1.0})
-    pressure = float(solve(held, points).pump_pressure[0])
+    wide = {function.name: 1.0}
+    points = Points.of(truck, frame.low, frame.oil, command=wide, stop=wide)
+    pressure = float(solve(truck, points).pump_pressure[0])
     label = "relief pressure" if truck.pump[0].type == "fixed" else "compensator pressure"
     how = (
         f"gauge at the pump outlet, {function.name} held raised at its stop for no more than 5 s, "
@@ -225,6 +227,7 @@ def _at_work(truck: Truck, frame: _Frame) -> list[Blank]:
         blanks.append(_blank("flow and speed", f"{name} flow", f"{name} flow", flow, how, frame))
     for n, end in enumerate(ends):
         blanks += [_speed(truck, name, result, (n, float(end)), frame) for name in frame.commands]
+    blanks += _held(truck, frame)
     blanks += _strokes(truck, frame)
     return [replace(b, commands=b.commands or frame.commands) for b in blanks]
 
@@ -266,6 +269,34 @@ def _speed(truck: Truck, name: str, result: Result, end: tuple[int, float], fram
         frame,
     )
     return replace(one, engine_speed=engine)
+
+
+def _speeds(truck: Truck, commands: Mapping[str, float], oil: float) -> dict[str, float]:
+    """Speeds of the load shafts that commands turn where they are fed in full [rad/s]."""
+    points = Points.of(truck, np.zeros(1), np.array([oil]))
+    found = {}
+    for name, command in commands.items():
+        function = truck.function_named(name)
+        flow = flow_of(function, command)
+        found[name] = float(speed_at_flow(truck, function, flow, points)[0])
+    return found
+
+
+def _held(truck: Truck, frame: _Frame) -> list[Blank]:
+    """Command at which each closed loop holds its speed: there slip hides in the command."""
+    points = Points.of(truck, np.zeros(1), np.array([frame.oil]))
+    blanks = []
+    for function in trimmed_functions(truck):
+        name = function.name
+        if function.loop != "closed" or name not in frame.speeds:
+            continue
+        place = solved_functions(truck).index(function)
+        flow = flow_for_speed(truck, function, place, frame.speeds[name], points)
+        value = float(command_of(function, flow)[0])
+        how = "speed control on, ordered so that the shaft turns as in the line above"
+        label = f"{name} command that holds its speed"
+        blanks.append(_blank("flow and speed", label, f"{name} holding command", value, how, frame))
+    return blanks
 
 
 def _strokes(truck: Truck, frame: _Frame) -> list[Blank]:

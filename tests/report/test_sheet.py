@@ -196,11 +196,15 @@ def test_other_units_are_converted_and_other_readings_kept() -> None:
     readings = readings_from_text(
         'schema = 1\nby = "A. Miller"\nnotes = ["unit: 27", "done: Guards on", "hoses chafed"]\n'
         'reading = ["auger minimum trim = 0.38", "oil temperature = 43 degC", '
-        '"pump pressure = 25 bar", "noise = steady"]\n'
+        '"pump pressure = 25 bar", "noise = steady", "auger speed = 38 rpm @ engine 1390 rpm"]\n'
     )
     full = make_sheet(TANDEM, "us", readings)
     values = {f.label: f.value for f in full.fields if f.value}
-    assert values == {"auger minimum trim": "38", "oil temperature": "109.4"}
+    assert values == {
+        "auger minimum trim": "38",
+        "oil temperature": "109.4",
+        "auger speed, high end of the band": "38",
+    }
     # Three blanks take a pump pressure: without its label it is listed, not guessed.
     assert [o.what for o in full.others] == ["pump pressure", "noise"]
     words = Page(full.html).words

@@ -14,9 +14,10 @@ from hydrocheck.model.readings import Reading, Readings
 from hydrocheck.model.truck import Truck
 from hydrocheck.studies.setup import Blank, SetUp
 from hydrocheck.studies.spreading import SpreadTable
-from hydrocheck.units import display_value, show, to_unit
+from hydrocheck.units import display_value, parse, show, to_unit
 
-STEPS = ("pressures", "flow and speed", "trims", "catch test")
+SAME_SPEED = 0.03
+"""Share by which engine speeds may differ and still be the same."""
 
 
 @dataclass(frozen=True)
@@ -171,7 +172,8 @@ def check_value(text: str, low: str, high: str, unit: str) -> str:
 def filled(fields: Sequence[Field], readings: Readings) -> Filled:
     """What a readings file puts into the blanks; what fits none is listed, so that nothing is lost.
 
-    A reading goes to the blank that its note names, else to the only blank of its kind.
+    A reading goes to the blank that its note names, else to the only one of its kind, or the only
+    one of its kind at its engine speed.
     """
     values: dict[str, str] = {}
     others: list[Other] = []
@@ -181,6 +183,8 @@ def filled(fields: Sequence[Field], readings: Readings) -> Filled:
         name, _, remark = one.note.partition(": ")
         named = [f for f in fields if f.what == str(one.what) and f.label == name]
         same = [f for f in fields if f.what == str(one.what)]
+        if len(same) > 1:
+            same = [f for f in same if _at_speed(f, one)]
         place = next(iter(named or (same if len(same) == 1 else [])), None)
         if place is None or place.id in values:
             others.append(Other(str(one.what), one.written, one.note))
@@ -201,6 +205,14 @@ def filled(fields: Sequence[Field], readings: Readings) -> Filled:
             remarks.append(note)
     texts["remarks"] = "\n".join(remarks)
     return Filled(values, tuple(others), texts, frozenset(ticks), hopper)
+
+
+def _at_speed(blank: Field, one: Reading) -> bool:
+    """Whether a reading was taken at the engine speed of a blank, within a few percent."""
+    wanted = json.loads(blank.at).get("engine")
+    if wanted is None or one.at.engine is None:
+        return False
+    return abs(parse(wanted, "shaft_speed") / one.at.engine - 1.0) < SAME_SPEED
 
 
 def _number(one: Reading, unit: str) -> str:
