@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -102,12 +103,23 @@ def flow_budget(
 
 def available_flow(truck: Truck, solved: Solved) -> Array:
     """What the pump delivers at full stroke, at the pressure of each solved point [m3/s], (N,)."""
-    result = solved.result
+    return flow_at_full_stroke(truck, {k: getattr(solved.result, k) for k in FULL_STROKE})
+
+
+FULL_STROKE = ("pump_speed", "pump_slip", "pump_flow", "supply_limit")
+"""Columns of a result from which the flow at full stroke follows."""
+
+
+def flow_at_full_stroke(truck: Truck, columns: Mapping[str, Array]) -> Array:
+    """What the pump gives at full stroke and the pressure of each point [m3/s], (N,).
+
+    columns: those of `FULL_STROKE`
+    """
     pump = truck.pump[0]
     full = pump.displacement if pump.derived_displacement is None else pump.derived_displacement
-    limited = result.supply_limit == SupplyLimit.TORQUE_LIMIT
-    at_full = np.asarray(full) * result.pump_speed - result.pump_slip
-    return np.maximum(np.where(limited, result.pump_flow, at_full), 0.0)
+    limited = columns["supply_limit"] == SupplyLimit.TORQUE_LIMIT
+    at_full = np.asarray(full) * columns["pump_speed"] - columns["pump_slip"]
+    return np.maximum(np.where(limited, columns["pump_flow"], at_full), 0.0)
 
 
 def is_met(solved: Solved) -> NDArray[np.bool_]:

@@ -69,7 +69,7 @@ class _Search:
     def lacking(self, truck: Truck, rows: Rows) -> Array:
         """Share of the ordered discharge that is lacking beyond the tolerance [1], (N,)."""
         plan = plan_rows(truck, self.scenario, rows)
-        delivered = plan.delivered(solve(truck, plan.work.points))
+        delivered = plan.delivered(solve(truck, plan.work.points).speed)
         wanted = np.where(plan.target > 0, plan.target, 1.0)
         share = 1.0 - delivered / wanted - self.tolerance
         return np.where(plan.target > 0, np.maximum(share, 0.0), 0.0)

@@ -6,6 +6,7 @@ and a bounded choice of short rows are kept, so that a log may be of any length.
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 
@@ -16,7 +17,9 @@ from hydrocheck.errors import DomainError, MissingValue
 from hydrocheck.model.logfile import Log, LogBlock
 from hydrocheck.model.truck import Scenario, Truck
 from hydrocheck.physics import material
-from hydrocheck.solver import FunctionLimit, Result, SupplyLimit, solve, solved_functions
+from hydrocheck.solver import FunctionLimit, Points, solved_functions
+from hydrocheck.solver.blocks import Kept, iter_solve
+from hydrocheck.studies.budget import FULL_STROKE, flow_at_full_stroke
 from hydrocheck.studies.conditions import oil_temperatures
 from hydrocheck.studies.history import History
 from hydrocheck.studies.logrows import Tally, checked_blocks
@@ -32,6 +35,7 @@ ENGINE_STEP = 50.0 * np.pi / 30.0
 ENGINE_CLASSES = 140
 GAP_LEAST, GAP_STEPS = 10.0, 5.0
 """A step of time longer than both 10 s and 5 usual steps is a gap: nothing is counted over it."""
+KEPT = (*FULL_STROKE, "asked", "flow", "speed", "function_limit", "total_heat")
 MOST_SHORT = 20_000
 MET = 1e-6
 
@@ -206,15 +210,35 @@ def _first_reason(tally: Tally) -> str:
 def solved_rows(truck: Truck, log: Log, order: ReplayOrder, found: Replay) -> Iterator[RowBlock]:
     """The log's believed rows, planned and solved, block by block."""
     fill = _fill(truck, found.scenario, order)
-    longest = np.nan
-    for block, lasts in checked_blocks(log.blocks(), truck, found.tally):
-        if np.isnan(longest):
-            usual = float(np.median(lasts)) if lasts.size > 1 else 0.0
-            longest = max(GAP_LEAST, GAP_STEPS * usual)
-        gap = lasts > longest
-        found.totals.gaps += int(gap.sum())
-        found.totals.gap_time += float(lasts[gap].sum())
-        yield solve_rows(truck, found, block, np.where(gap, 0.0, lasts), fill)
+    planned: deque[_Planned] = deque()
+
+    def points() -> Iterator[Points]:
+        longest = np.nan
+        for block, lasts in checked_blocks(log.blocks(), truck, found.tally):
+            if np.isnan(longest):
+                usual = float(np.median(lasts)) if lasts.size > 1 else 0.0
+                longest = max(GAP_LEAST, GAP_STEPS * usual)
+            gap = lasts > longest
+            found.totals.gaps += int(gap.sum())
+            found.totals.gap_time += float(lasts[gap].sum())
+            rows = rows_of(block, fill)
+            plan = plan_rows(truck, found.scenario, rows)
+            planned.append(_Planned(block, np.where(gap, 0.0, lasts), rows, plan))
+            yield plan.work.points
+
+    # A block is planned when it is asked for, so that at most one waits here.
+    for kept in iter_solve(truck, points(), KEPT):
+        yield _solved(truck, found, planned.popleft(), kept)
+
+
+@dataclass(frozen=True)
+class _Planned:
+    """A block with its plan, before it is solved."""
+
+    block: LogBlock
+    lasts: Array
+    rows: Rows
+    plan: Plan
 
 
 def _fill(truck: Truck, scenario: Scenario, order: ReplayOrder) -> dict[str, float]:
@@ -242,26 +266,20 @@ def rows_of(block: LogBlock, fill: Mapping[str, float]) -> Rows:
     return Rows(values["engine"], column("oil"), rate, values["road"], column("on") > 0.5)
 
 
-def solve_rows(
-    truck: Truck, found: Replay, block: LogBlock, lasts: Array, fill: Mapping[str, float]
-) -> RowBlock:
-    """One block planned and solved."""
-    rows = rows_of(block, fill)
-    plan = plan_rows(truck, found.scenario, rows)
-    result = solve(truck, plan.work.points)
-    delivered = plan.delivered(result)
+def _solved(truck: Truck, found: Replay, planned: _Planned, kept: Kept) -> RowBlock:
+    """The columns of a solved block."""
+    block, rows, plan = planned.block, planned.rows, planned.plan
+    delivered = plan.delivered(kept["speed"])
     laid = material.application_rate(delivered, rows.road_speed, truck.spreading.lanes)
-    lacking = plan.wanted - result.flow
+    lacking = plan.wanted - kept["flow"]
     lacking = np.where(lacking > MET * plan.wanted, lacking, 0.0)
     starved = np.where(lacking.max(axis=1) > 0, np.argmax(lacking, axis=1), -1)
-    short = delivered < plan.target * (1.0 - found.tolerance)
-    cause = np.asarray(_CAUSE[result.function_limit[:, plan.feeder]])
-    told_less = plan.ordered < plan.target * (1.0 - found.tolerance)
-    cause = np.where(told_less & (cause == TRIM), NOT_FOLLOWING, cause)
+    enough = plan.target * (1.0 - found.tolerance)
+    cause = np.asarray(_CAUSE[kept["function_limit"][:, plan.feeder].astype(np.int64)])
     return RowBlock(
         lines=block.lines,
         time=block.values["time"],
-        lasts=lasts,
+        lasts=planned.lasts,
         engine_speed=rows.engine_speed,
         road_speed=rows.road_speed,
         rate=rows.rate,
@@ -269,29 +287,23 @@ def solve_rows(
         ordered=plan.target,
         delivered=delivered,
         laid=np.where(rows.road_speed > 0, laid, np.nan),
-        available=_available(truck, result),
-        asked=result.asked.sum(axis=1),
-        shaft_speed=result.speed[:, plan.feeder],
-        short=short,
+        available=flow_at_full_stroke(truck, kept.columns),
+        asked=kept["asked"].sum(axis=1),
+        shaft_speed=kept["speed"][:, plan.feeder],
+        short=delivered < enough,
         starved=starved,
-        cause=cause,
-        heat=result.total_heat,
-        liquid=_liquid(truck, plan, result),
+        cause=np.where((plan.ordered < enough) & (cause == TRIM), NOT_FOLLOWING, cause),
+        heat=kept["total_heat"],
+        liquid=_liquid(truck, plan, kept["flow"]),
         done=block.done,
     )
 
 
-def _available(truck: Truck, result: Result) -> Array:
-    """What the pump gives at full stroke and the pressure of each row [m3/s], (N,)."""
-    pump = truck.pump[0]
-    full = pump.displacement if pump.derived_displacement is None else pump.derived_displacement
-    at_full = np.asarray(full) * result.pump_speed - result.pump_slip
-    limited = result.supply_limit == SupplyLimit.TORQUE_LIMIT
-    return np.maximum(np.where(limited, result.pump_flow, at_full), 0.0)
+def _liquid(truck: Truck, plan: Plan, given: Array) -> Array:
+    """Pre-wet delivered [m3/s], (N,): the ordered one, less what the liquid pump's motor lacks.
 
-
-def _liquid(truck: Truck, plan: Plan, result: Result) -> Array:
-    """Pre-wet delivered [m3/s], (N,): the ordered one, less what the liquid pump's motor lacks."""
+    given: section flow of all functions [m3/s], (N, M)
+    """
     prewet = truck.spreading.prewet
     if prewet is None:
         return np.zeros_like(plan.ordered)
@@ -300,7 +312,7 @@ def _liquid(truck: Truck, plan: Plan, result: Result) -> Array:
         if function.kind == "liquid":
             wanted = plan.wanted[:, m]
             safe = np.where(wanted > 0, wanted, 1.0)
-            return flow * np.where(wanted > 0, np.minimum(result.flow[:, m] / safe, 1.0), 0.0)
+            return flow * np.where(wanted > 0, np.minimum(given[:, m] / safe, 1.0), 0.0)
     return flow
 
 

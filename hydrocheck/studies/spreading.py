@@ -218,7 +218,7 @@ def _solve(truck: Truck, scenario: Scenario, rows: Rows) -> tuple[Plan, Array, l
     result = solve(truck, plan.work.points)
     with np.errstate(divide="ignore", invalid="ignore"):
         laid = material.application_rate(
-            plan.delivered(result), rows.road_speed, truck.spreading.lanes
+            plan.delivered(result.speed), rows.road_speed, truck.spreading.lanes
         )
         share = laid / rows.rate
     function = solved_functions(truck)[plan.feeder]
@@ -313,7 +313,7 @@ def discharge_range(
     low, high = trim_flows(solved_functions(truck)[plan.feeder])
     asked[:size, plan.feeder] = low
     asked[size:, plan.feeder] = min(high, UNBOUNDED)
-    delivered = plan.delivered(solve(truck, replace(plan.work.points, asked=asked)))
+    delivered = plan.delivered(solve(truck, replace(plan.work.points, asked=asked)).speed)
     known = np.isfinite(engine)
     return np.where(known, delivered[:size], np.nan), np.where(known, delivered[size:], np.nan)
 

@@ -21,7 +21,7 @@ from hydrocheck.errors import DomainError, MissingValue
 from hydrocheck.model.circuit import Function
 from hydrocheck.model.truck import Scenario, Task, Truck
 from hydrocheck.physics import material
-from hydrocheck.solver import Points, Result, solved_functions
+from hydrocheck.solver import Points, solved_functions
 from hydrocheck.studies.commands import command_of, flow_of
 from hydrocheck.studies.work import (
     Work,
@@ -74,9 +74,9 @@ class Plan:
         """Section flow that counts as enough [m3/s], (N, M)."""
         return np.where(np.isnan(self.work.demand), self.work.asked, self.work.demand)
 
-    def delivered(self, result: Result) -> Array:
-        """Discharge of the solved rows [kg/s], (N,)."""
-        return np.asarray(result.speed[:, self.feeder] * self.per_turn)
+    def delivered(self, speed: Array) -> Array:
+        """Discharge of the solved rows [kg/s], (N,); speed: of all functions [rad/s], (N, M)."""
+        return np.asarray(speed[:, self.feeder] * self.per_turn)
 
 
 def spreading_scenario(truck: Truck, name: str | None) -> Scenario:

@@ -13,6 +13,7 @@ one after the other, all others at once; so the former run slowest, then in the 
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -22,11 +23,12 @@ from numpy.typing import NDArray
 from hydrocheck.errors import DomainError, MissingValue
 from hydrocheck.model.circuit import Function
 from hydrocheck.model.truck import Scenario, Truck
-from hydrocheck.solver import Result, solve, solved_functions
+from hydrocheck.solver import Points, solved_functions
+from hydrocheck.solver.blocks import iter_solve
 from hydrocheck.studies.commands import flow_of
 from hydrocheck.studies.conditions import engine_speeds, oil_temperatures
 from hydrocheck.studies.spreadplan import Rows, feeder_task, plan_rows
-from hydrocheck.studies.sweepcolumns import Kept, kept_columns
+from hydrocheck.studies.sweepcolumns import SweepColumn, kept_columns
 from hydrocheck.studies.work import Work, flow_for_speed, most_flow, plan_pairs
 from hydrocheck.units import parse
 
@@ -93,38 +95,45 @@ class Sweep:
     truck: Truck
     scenario: Scenario
     order: SweepOrder
-    columns: tuple[Kept, ...]
+    columns: tuple[SweepColumn, ...]
 
     def blocks(self) -> Iterator[SweepBlock]:
         """The solved points, block by block. Raises as `solve` does."""
+        planned: deque[tuple[dict[str, Array], Work]] = deque()
+
+        def points() -> Iterator[tuple[Truck, Points]]:
+            for truck, inputs in self._inputs():
+                size = next(iter(inputs.values())).size
+                work = _work(truck, self.scenario, inputs, size)
+                planned.append((inputs, work))
+                yield truck, work.points
+
+        behind = list(dict.fromkeys(column.behind for column in self.columns))
+        # A block is planned when it is asked for, so that at most one waits here.
+        for kept in iter_solve(self.truck, points(), behind):
+            inputs, work = planned.popleft()
+            results = {column.name: column.take(kept.columns, work) for column in self.columns}
+            yield SweepBlock(inputs, results, (kept.start + kept.size) / self.order.size)
+
+    def _inputs(self) -> Iterator[tuple[Truck, dict[str, Array]]]:
+        """Every block's truck and the values of its inputs, (N,) each."""
         axes = self.order.axes
         slow = [axis for axis in axes if _is_slow(self.truck, axis.path)]
         fast = [axis for axis in axes if axis not in slow]
-        done, size = 0, self.order.size
         for number in range(_product(slow)):
-            chosen = _places(slow, number, number + 1)
-            fixed = {path: float(values[0]) for path, values in chosen.items()}
-            truck = self.truck
+            fixed = {k: float(v[0]) for k, v in _places(slow, number, number + 1).items()}
+            base = self.truck
             for path, value in fixed.items():
-                truck = truck.vary(path, value)
+                base = base.vary(path, value)
             for start in range(0, _product(fast), self.order.block):
                 end = min(start + self.order.block, _product(fast))
                 given = _places(fast, start, end)
-                results = self._solved(truck, given, end - start)
-                done += end - start
+                truck = base
+                for path, values in given.items():
+                    if not _of_point(self.truck, path):
+                        truck = truck.vary(path, values)
                 whole = {**{k: np.full(end - start, v) for k, v in fixed.items()}, **given}
-                inputs = {axis.path: whole[axis.path] for axis in axes}
-                yield SweepBlock(inputs, results, done / size)
-
-    def _solved(
-        self, truck: Truck, given: Mapping[str, Array], size: int
-    ) -> dict[str, Array | list[str]]:
-        """The kept columns of one block."""
-        for path, values in given.items():
-            if not _of_point(self.truck, path):
-                truck = truck.vary(path, values)
-        result, work = _solve(truck, self.scenario, given, size)
-        return {column.name: column.take(truck, result, work) for column in self.columns}
+                yield truck, {axis.path: whole[axis.path] for axis in axes}
 
 
 def prepare(truck: Truck, order: SweepOrder) -> Sweep:
@@ -224,10 +233,8 @@ def kind_of_input(truck: Truck, path: str) -> str:
     return spec.kind
 
 
-def _solve(
-    truck: Truck, scenario: Scenario, given: Mapping[str, Array], size: int
-) -> tuple[Result, Work]:
-    """The steady state of a block's points."""
+def _work(truck: Truck, scenario: Scenario, given: Mapping[str, Array], size: int) -> Work:
+    """What a block's points are told."""
 
     def column(key: str, otherwise: float) -> Array:
         return given[key] if key in given else np.full(size, otherwise)
@@ -254,7 +261,7 @@ def _solve(
     work = _with_tasks(truck, work, given)
     if "hopper" in given:
         work = replace(work, points=replace(work.points, hopper=given["hopper"]))
-    return solve(truck, work.points), work
+    return work
 
 
 def _with_tasks(truck: Truck, work: Work, given: Mapping[str, Array]) -> Work:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,11 +10,12 @@ from numpy.typing import NDArray
 
 from hydrocheck.errors import DomainError
 from hydrocheck.model.truck import Scenario, Truck
-from hydrocheck.solver import FunctionLimit, Result, SupplyLimit, solved_functions
+from hydrocheck.solver import FunctionLimit, SupplyLimit, solved_functions
 from hydrocheck.studies.work import Work, tasks_of
 
 Array = NDArray[np.float64]
-Taker = Callable[[Truck, Result, Work], "Array | list[str]"]
+Taker = Callable[[Mapping[str, Array], Work], "Array | list[str]"]
+"""From the kept columns of a solved block, and its work."""
 
 SINGLE = {
     "pump pressure": ("pump_pressure", "pressure"),
@@ -40,15 +41,18 @@ USUAL_OF_FUNCTION = ("flow", "speed", "missing", "limit")
 
 
 @dataclass(frozen=True)
-class Kept:
-    """A column: its name, kind (empty for words), and how it is taken."""
+class SweepColumn:
+    """A column: its name, kind (empty for words), the column of a result behind it, and the way."""
 
     name: str
     kind: str
+    behind: str
     take: Taker
 
 
-def kept_columns(truck: Truck, scenario: Scenario, keep: tuple[str, ...]) -> tuple[Kept, ...]:
+def kept_columns(
+    truck: Truck, scenario: Scenario, keep: tuple[str, ...]
+) -> tuple[SweepColumn, ...]:
     """The named columns, or the usual ones. Raises DomainError for a name that is not there."""
     known = _all_columns(truck)
     if not keep:
@@ -66,32 +70,35 @@ def kept_columns(truck: Truck, scenario: Scenario, keep: tuple[str, ...]) -> tup
     return tuple(kept)
 
 
-def _all_columns(truck: Truck) -> dict[str, Kept]:
-    columns = [Kept(name, kind, _single(key)) for name, (key, kind) in SINGLE.items()]
-    columns.append(Kept("supply limit", "", _supply_limit))
+def _all_columns(truck: Truck) -> dict[str, SweepColumn]:
+    columns = [SweepColumn(name, kind, key, _as_it_is(key)) for name, (key, kind) in SINGLE.items()]
+    columns.append(SweepColumn("supply limit", "", "supply_limit", _words("supply_limit", _SUPPLY)))
     for m, function in enumerate(solved_functions(truck)):
+        own = function.name
         for name, (key, kind) in BY_FUNCTION.items():
             moves = "velocity" if key == "speed" and function.cylinder is not None else kind
-            columns.append(Kept(f"{function.name}.{name}", moves, _of_function(key, m)))
-        columns.append(Kept(f"{function.name}.missing", "flow", _missing(m)))
-        columns.append(Kept(f"{function.name}.limit", "", _limit(m)))
+            behind = f"{own}.{key}"
+            columns.append(SweepColumn(f"{own}.{name}", moves, behind, _as_it_is(behind)))
+        columns.append(SweepColumn(f"{own}.missing", "flow", f"{own}.flow", _missing(own, m)))
+        limit = f"{own}.function_limit"
+        columns.append(SweepColumn(f"{own}.limit", "", limit, _words(limit, _FUNCTION)))
     return {column.name: column for column in columns}
 
 
-def _single(key: str) -> Taker:
-    return lambda truck, result, work: np.asarray(getattr(result, key))
+def _as_it_is(key: str) -> Taker:
+    return lambda columns, work: columns[key]
 
 
-def _of_function(key: str, m: int) -> Taker:
-    return lambda truck, result, work: np.asarray(getattr(result, key)[:, m])
+def _words(key: str, words: NDArray[np.str_]) -> Taker:
+    return lambda columns, work: list(map(str, words[columns[key].astype(np.int64)]))
 
 
-def _missing(m: int) -> Taker:
+def _missing(own: str, m: int) -> Taker:
     """Flow that lacks of the demand, or of what a bare command asks [m3/s]."""
 
-    def take(truck: Truck, result: Result, work: Work) -> Array:
+    def take(columns: Mapping[str, Array], work: Work) -> Array:
         wanted = np.where(np.isnan(work.demand[:, m]), work.asked[:, m], work.demand[:, m])
-        lacking = wanted - result.flow[:, m]
+        lacking = wanted - columns[f"{own}.flow"]
         return np.where(lacking > 1e-9 * np.abs(wanted), lacking, 0.0)
 
     return take
@@ -99,11 +106,3 @@ def _missing(m: int) -> Taker:
 
 _SUPPLY = np.array([limit.name.lower().replace("_", " ") for limit in SupplyLimit])
 _FUNCTION = np.array([limit.name.lower().replace("_", " ") for limit in FunctionLimit])
-
-
-def _supply_limit(truck: Truck, result: Result, work: Work) -> list[str]:
-    return list(map(str, _SUPPLY[result.supply_limit]))
-
-
-def _limit(m: int) -> Taker:
-    return lambda truck, result, work: list(map(str, _FUNCTION[result.function_limit[:, m]]))

@@ -160,7 +160,7 @@ def test_a_cure_is_the_least_that_cures(route: Path, what: str) -> None:
             assert found.short is not None
             rows = replace(found.short, engine_speed=np.maximum(found.short.engine_speed, value))
             plan = plan_rows(TRUCK, found.scenario, rows)
-            given = plan.delivered(solve(TRUCK, plan.work.points))
+            given = plan.delivered(solve(TRUCK, plan.work.points).speed)
             return int((given < plan.ordered * (1.0 - found.tolerance)).sum())
         return replayed(path, truck)[0].totals.short_rows
 
