@@ -155,6 +155,23 @@ class Circuit:
         """
         return _spec(self, tuple(path.split(".")), path)
 
+    def value(self, path: str) -> Scalar | None:
+        """The scalar under a path as `vary` takes it; None where it, or its part, is not given."""
+        part: Any = self
+        keys = tuple(path.split("."))
+        while keys and part is not None:
+            key, rest = keys[0], keys[1:]
+            if found := _item(part, key, rest):
+                attribute, index, keys = found
+                part = getattr(part, attribute)[index]
+            elif key in specs(type(part)):
+                part, keys = getattr(part, key), rest
+            else:
+                return None
+            if isinstance(part, tuple | str):
+                return None
+        return part  # type: ignore[no-any-return]  # generic over parts
+
 
 def _spec(part: Any, keys: tuple[str, ...], path: str) -> Spec:
     """The spec of the value under `keys`; a table that is not given still tells its own."""

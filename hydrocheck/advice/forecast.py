@@ -1,0 +1,359 @@
+"""What every hypothesis predicts for every reading: one vectorised solve.
+
+All states times all hypotheses times all tolerance draws are operating points of one call of the
+solver.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from hydrocheck.advice.patient import Patient
+from hydrocheck.advice.states import Order, State, Usual
+from hydrocheck.advice.variants import Variants, value_at
+from hydrocheck.model.circuit import Function
+from hydrocheck.model.truck import Truck
+from hydrocheck.physics import lines, valves
+from hydrocheck.physics.arrays import Array
+from hydrocheck.solver import Points, Result, solve, solved_functions
+from hydrocheck.solver.compile import compile_network, section_curve
+from hydrocheck.solver.fluid import fluid_at
+from hydrocheck.solver.needs import Needs
+from hydrocheck.studies.work import flow_for_speed
+
+HELD = 1e6
+"""Torque [N m] or, times `FORCE`, force [N] that stands for a shaft or cylinder at its stop."""
+FORCE = 1e2
+SAME_AS_HEALTHY = ("coils swapped", "hoses swapped", "manual override")
+"""Field tests in which the section's own coil and trims play no part."""
+
+
+@dataclass(frozen=True)
+class Forecast:
+    """The solved states: arrays of shape (S, B) with B = hypotheses times draws.
+
+    command: effective command of each function [1], (S, B, M); shown: as displayed
+    vacuum: at the pump inlet [Pa]
+    """
+
+    patient: Patient
+    variants: Variants
+    states: tuple[State, ...]
+    truck: Truck
+    points: Points
+    result: Result
+    command: Array
+    shown: Array
+    vacuum: Array
+
+    def row(self, state: State) -> int:
+        """The row of a state."""
+        return self.states.index(state)
+
+    def take(self, values: Array, state: State) -> Array:
+        """The rows of one state of (S * B,) values, as (H, D)."""
+        shape = (len(self.states), len(self.variants.hypotheses), self.variants.draws)
+        taken: Array = values.reshape(shape)[self.row(state)]
+        return taken
+
+    def column(self, values: Array, state: State, function: str) -> Array:
+        """One function's column of (S * B, M) values in one state, as (H, D)."""
+        return self.take(values[:, self.result.column(function)], state)
+
+
+def forecast(
+    patient: Patient, table: Variants, states: Sequence[State], standard: Usual
+) -> Forecast:
+    """Solve every state under every hypothesis and draw. Raises as `solve` does."""
+    plan = _Plan(patient, table, tuple(states), standard)
+    truck = plan.circuit()
+    points, command, shown = plan.points(truck)
+    result = solve(truck, points)
+    return Forecast(
+        patient,
+        table,
+        plan.states,
+        truck,
+        points,
+        result,
+        command,
+        shown,
+        _vacuum(patient, truck, points, np.tile(table.add("vacuum"), len(plan.states))),
+    )
+
+
+@dataclass
+class _Plan:
+    patient: Patient
+    table: Variants
+    states: tuple[State, ...]
+    standard: Usual
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        return len(self.states), self.table.size
+
+    def spread(self, values: Array) -> Array:
+        """(B,) values in every state, (S, B), fit to be written to."""
+        return np.broadcast_to(values, self.shape).copy()
+
+    def circuit(self) -> Truck:
+        """The truck with every value that changes as an (S * B,) array."""
+        truck = self.patient.truck
+        values: dict[str, Array] = {}
+        for path in self.table.paths:
+            base = value_at(truck, path)
+            if base is None:
+                continue
+            values[path] = self.spread(base * self.table.scale(path) + self.table.add(path))
+        self._loads(values)
+        self._stops(values)
+        self._signal(values)
+        self._healthy_section(values)
+        for path, value in values.items():
+            truck = truck.vary(path, _bounded(path, value).reshape(-1))
+        return truck
+
+    def _loads(self, values: dict[str, Array]) -> None:
+        """Torque of the patient's load: its own, bearings' drag, gone when uncoupled, held."""
+        truck = self.patient.truck
+        load, drag = self.table.scale("load"), self.table.add("drag")
+        gone = np.array([[float(state.test != "uncoupled")] for state in self.states])
+        for motor in self.patient.motors:
+            full = value_at(truck, f"{motor}.load.constant") or 0.0
+            for which in ("load", "load_empty"):
+                for part in ("constant", "linear", "square", "pressure"):
+                    path = f"{motor}.{which}.{part}"
+                    base = value_at(truck, path)
+                    if base is None:
+                        continue
+                    extra = base if part == "pressure" else full if part == "constant" else 0.0
+                    values[path] = base * load * gone + extra * drag
+                    if part == "pressure":
+                        values[path] = np.maximum(values[path], 1.0)
+
+    def _stops(self, values: dict[str, Array]) -> None:
+        """Functions held at their stop: a load that nothing moves."""
+        for i, state in enumerate(self.states):
+            held = list(state.stop)
+            if state.test in ("shaft held", "port blocked"):
+                held.append(self.patient.name)
+            for name in dict.fromkeys(held):
+                for path, size in _holding(self.patient.truck.function_named(name)):
+                    base = value_at(self.patient.truck, path) or 0.0
+                    array = values.setdefault(path, self.spread(np.full(self.table.size, base)))
+                    array[i] = size
+
+    def _signal(self, values: dict[str, Array]) -> None:
+        """A stuck shuttle loses the patient's load pressure, but not that of others."""
+        lost = self.table.add("shuttle")
+        if not lost.any():
+            return
+        path = f"{self.patient.pump.name}.ls_signal"
+        array = values.setdefault(path, self.spread(np.ones(self.table.size)))
+        healthy, own = self._healthy_loads()
+        for i, state in enumerate(self.states):
+            if state.order(self.patient.name) is None or state.test == "hoses swapped":
+                continue
+            others = np.delete(healthy[i], own).max(initial=0.0)
+            share = 1.0 if state.stop else others / max(healthy[i, own], 1.0)
+            array[i] *= np.maximum(1.0 - lost, min(share, 1.0))
+
+    def _healthy_loads(self) -> tuple[Array, int]:
+        """Work port pressure of each function in each state as the truck file says, (S, M)."""
+        bare = Variants(self.table.hypotheses[:1], 1, {}, {})
+        plan = _Plan(self.patient, bare, self.states, self.standard)
+        network = compile_network(self.patient.truck, plan.points(self.patient.truck)[0])
+        loads = [
+            np.where(b.commanded > 0, b.climb(b.commanded).pressure, 0.0) for b in network.branches
+        ]
+        names = [b.name for b in network.branches]
+        return np.stack(loads, axis=1), names.index(self.patient.name)
+
+    def _healthy_section(self, values: dict[str, Array]) -> None:
+        """Hoses moved to a healthy section leave the patient's own spool behind."""
+        for i, state in enumerate(self.states):
+            if state.test == "hoses swapped":
+                path = f"{self.patient.name}.section.opening"
+                if path in values:
+                    values[path][i] = 1.0
+
+    def points(self, truck: Truck) -> tuple[Points, Array, Array]:
+        """The operating points, with effective and displayed commands, (S, B, M)."""
+        functions = solved_functions(truck)
+        table, standard = self.table, self.standard
+        engine, oil, hopper = (np.empty(self.shape) for _ in range(3))
+        for i, state in enumerate(self.states):
+            unsaid = state.engine is None
+            believed = standard.engine if state.engine is None else state.engine
+            engine[i] = believed * table.scale("tachometer")
+            if unsaid:
+                engine[i] *= table.scale("engine")
+            oil[i] = standard.oil if state.oil is None else state.oil
+            if state.oil is None:
+                oil[i] += table.add("oil temperature")
+            hopper[i] = 1.0 if state.hopper == "full" else 0.0
+        shown = np.zeros((*self.shape, len(functions)))
+        for m, function in enumerate(functions):
+            for i, state in enumerate(self.states):
+                if (order := state.order(function.name)) is not None:
+                    shown[i, :, m] = self._shown(function, order, state)
+        command = shown.copy()
+        own = [f.name for f in functions].index(self.patient.name)
+        command[:, :, own] = self._reached(shown[:, :, own])
+        base = Points.of(truck, engine.reshape(-1), oil.reshape(-1), hopper=hopper.reshape(-1))
+        asked = np.full((engine.size, len(functions)), np.nan)
+        self._closed_loops(truck, base, command, asked)
+        self._taken(truck, functions, asked)
+        flat = command.reshape(-1, len(functions))
+        points = dataclasses.replace(base, command=np.clip(flat, 0.0, 1.0), asked=asked)
+        return points, flat, shown.reshape(-1, len(functions))
+
+    def _shown(self, function: Function, order: Order, state: State) -> Array:
+        """The command of a function before its coil, (B,)."""
+        command = np.full(self.table.size, order.command)
+        if function.name != self.patient.name:
+            return command
+        if state.test == "manual override":
+            return np.ones(self.table.size)
+        if order.told or state.test == "hoses swapped":
+            return command
+        dead = float(self.patient.function.section.deadband or 0.0)
+        return np.where(command > dead, dead + (command - dead) * self.table.scale("trim"), command)
+
+    def _reached(self, shown: Array) -> Array:
+        """The patient's command after its coil, (S, B)."""
+        limit = np.minimum(self.table.scale("coil"), self.table.scale("supply"))
+        wired = np.minimum(shown, self.table.scale("supply"))
+        tests = [state.test for state in self.states]
+        made = np.minimum(shown, limit)
+        for i, test in enumerate(tests):
+            if test in ("manual override", "hoses swapped"):
+                made[i] = shown[i]
+            elif test == "coils swapped":
+                made[i] = wired[i]
+        return made
+
+    def _closed_loops(self, truck: Truck, base: Points, command: Array, asked: Array) -> None:
+        """A closed loop asks the flow of its ordered speed, up to what its maximum trim passes."""
+        for m, function in enumerate(solved_functions(truck)):
+            speeds = [s.order(function.name) for s in self.states]
+            rows = [i for i, order in enumerate(speeds) if order is not None and order.speed > 0]
+            if not rows or self.states[rows[0]].test == "manual override":
+                continue
+            top = 1.0 if function.trims.max is None else float(function.trims.max)
+            limit = np.full(self.shape, top)
+            read = np.ones(self.table.size)
+            if function.name == self.patient.name:
+                limit = self._reached(limit)
+                read = 1.0 + self.table.add("sensor")
+            needs = Needs(base.size)
+            most = section_curve(function, limit.reshape(-1), needs).reshape(self.shape)
+            needs.settle()
+            for i in rows:
+                order = speeds[i]
+                assert order is not None
+                flow = flow_for_speed(truck, function, m, order.speed, base).reshape(self.shape)[i]
+                wanted = flow / read
+                asked.reshape(*self.shape, -1)[i, :, m] = np.minimum(wanted, most[i])
+                command[i, :, m] = limit[i]
+
+    def _taken(self, truck: Truck, functions: tuple[Function, ...], asked: Array) -> None:
+        """Flow that another function takes unasked."""
+        share = self.table.add("other")
+        names = [f.name for f in functions]
+        if not share.any() or self.patient.other not in names:
+            return
+        m = names.index(self.patient.other)
+        pump = self.patient.pump
+        ratio = (pump.drive or truck.engine.drive).ratio
+        full = float(value_at(self.patient.truck, f"{pump.name}.displacement") or 0.0)
+        flow = share * full * self.standard.engine * float(np.mean(np.asarray(ratio)))
+        block = asked.reshape(*self.shape, -1)
+        for i, state in enumerate(self.states):
+            if self.patient.other not in state.stop:
+                block[i, share > 0, m] = flow[share > 0]
+
+
+def _holding(function: Function) -> list[tuple[str, float]]:
+    """Values that hold a function at its stop."""
+    if function.motor:
+        paths = []
+        for i, motor in enumerate(function.motor):
+            path = f"{function.name}.motor"
+            path = path if len(function.motor) == 1 else f"{path}[{i + 1}]"
+            for which in ("load", "load_empty"):
+                load = getattr(motor, which)
+                if load is None:
+                    continue
+                if load.pressure is not None:
+                    paths.append((f"{path}.{which}.pressure", HELD * 1e3))
+                else:
+                    paths.append((f"{path}.{which}.constant", HELD))
+        return paths
+    if function.cylinder is not None:
+        return [
+            (f"{function.name}.cylinder.{key}", HELD * FORCE)
+            for key in ("extend_load", "retract_load")
+            if getattr(function.cylinder, key) is not None
+        ]
+    return [(f"{function.name}.pressure", HELD * 1e3)]
+
+
+_SHARES = ("opening", "command_limit", "ls_signal", "air", "weakness")
+
+
+def _bounded(path: str, value: Array) -> Array:
+    """Values kept to what the truck file would take."""
+    last = path.rpartition(".")[2]
+    if last.endswith("_efficiency"):
+        return np.clip(value, 0.05, 0.999)
+    if last in _SHARES or last == "deadband":
+        return np.clip(value, 0.0, 0.98 if last in ("air", "weakness", "deadband") else 1.0)
+    return np.maximum(value, 1e-12 if last not in ("wear", "constant", "linear", "square") else 0.0)
+
+
+def _vacuum(patient: Patient, truck: Truck, points: Points, further: Array) -> Array:
+    """Vacuum at the pump inlet [Pa], (N,), with the flow of full stroke."""
+    found = [line for line in truck.lines if line.carries == "suction"]
+    line = found[0] if found else None
+    if line is None or line.bore is None or line.length is None:
+        return 6000.0 + further  # 1.8 inHg: a usual suction line, common practice
+    fluid = fluid_at(truck, points.oil_temperature)
+    pump = truck.pump[0]
+    ratio = (pump.drive or truck.engine.drive).ratio
+    assert pump.displacement is not None
+    assert ratio is not None
+    flow = np.asarray(pump.displacement * points.engine_speed * ratio)
+    drop = lines.pressure_drop(
+        flow, line.bore, line.length, line.roughness, line.loss_factor, fluid.density,
+        fluid.viscosity,
+    )  # fmt: skip
+    head = lines.head_pressure(line.head, fluid.density)
+    return np.clip(np.asarray(drop) - np.asarray(head) + further, 0.0, 9.6e4)
+
+
+def command_for_speed(made: Forecast, speed: float) -> Array:
+    """Command at which the patient turns at a speed [1], (S * B,), whatever its trims."""
+    function = made.truck.function_named(made.patient.name)
+    section = function.section
+    place = made.result.column(function.name)
+    flow = flow_for_speed(made.truck, function, place, speed, made.points)
+    opening = np.maximum(np.asarray(section.opening), 1e-6)
+    if section.curve:
+        commands, flows = (np.array(part) for part in zip(*section.curve, strict=True))
+        return np.asarray(np.interp(flow / opening, flows, commands))
+    rated = section.rated_flow if section.rated_flow is not None else function.flow
+    assert rated is not None
+    assert section.deadband is not None
+    command = valves.command_for_flow(
+        flow / opening, section.deadband, section.full_command, rated, section.shape
+    )
+    return np.minimum(np.asarray(command), 1.0)
+
+
+Predictions = Mapping[str, Array]

@@ -1,0 +1,149 @@
+"""The function under diagnosis, and the parts of the circuit that it depends on, by their paths."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from hydrocheck.errors import DomainError, MissingValue
+from hydrocheck.model.circuit import Function, Load, Motor, Pump, ViscosityPoint
+from hydrocheck.model.truck import Truck
+from hydrocheck.physics.arrays import Array
+from hydrocheck.solver import solved_functions
+from hydrocheck.solver.feederload import feeder_torque
+from hydrocheck.solver.fluid import fluid_at
+from hydrocheck.solver.needs import Needs
+
+Knob = tuple[str, str]
+"""`scale` or `add`, and the path of a value of the circuit, or a word of `WORDS`."""
+
+WORDS: Mapping[str, str] = {
+    "engine": "true engine speed / the speed at which it is believed to run",
+    "tachometer": "true engine speed / the speed that the tachometer shows",
+    "sensor": "what the shaft-speed sensor shows / true speed, less 1",
+    "trim": "command beyond the deadband / the command that the trims should give",
+    "coil": "highest command that the coil itself reaches",
+    "voltage": "supply voltage at the coil / as it should be",
+    "supply": "highest command that the supply voltage lets the coil reach",
+    "shuttle": "share of its own load pressure that the function's LS shuttle or bleed loses",
+    "load": "torque of the load / as it should be; gone when uncoupled",
+    "drag": "further torque of bearings or gearbox / torque of the load; stays when uncoupled",
+    "other": "flow that another function takes unasked / full flow of the pump",
+    "oil temperature": "true oil temperature less the one taken [K]",
+    "vacuum": "further vacuum at the pump inlet [Pa]",
+}
+"""Knobs that are no value of the circuit: each changes how an operating point is set up or read."""
+
+
+@dataclass(frozen=True)
+class Patient:
+    """A function with what it depends on.
+
+    supply, back: names of its own work lines; pressure, returns: of the common lines
+    reliefs, port_reliefs: names; other: another function that moves oil, if there is one
+    """
+
+    truck: Truck
+    function: Function
+    pump: Pump
+    supply: tuple[str, ...] = ()
+    back: tuple[str, ...] = ()
+    pressure: tuple[str, ...] = ()
+    returns: tuple[str, ...] = ()
+    reliefs: tuple[str, ...] = ()
+    port_reliefs: tuple[str, ...] = ()
+    other: str = ""
+    assumed: frozenset[str] = field(default_factory=frozenset)
+    """Paths of values that nobody gave: they are varied further."""
+
+    @property
+    def name(self) -> str:
+        """Name of the function."""
+        return self.function.name
+
+    @property
+    def motors(self) -> tuple[str, ...]:
+        """Paths of its motors."""
+        if len(self.function.motor) == 1:
+            return (f"{self.name}.motor",)
+        return tuple(f"{self.name}.motor[{i + 1}]" for i in range(len(self.function.motor)))
+
+
+def patient_of(truck: Truck, wanted: str, assumed: frozenset[str] = frozenset()) -> Patient:
+    """The patient of that name, or without a name the first feeder, else the first motor function.
+
+    Raises DomainError, MissingValue.
+    """
+    functions = [f for f in solved_functions(truck) if f.motor]
+    if not truck.pump:
+        raise MissingValue(["pump"])
+    truck = _plain(truck)
+    if not functions:
+        raise MissingValue(["a [[function]] with a motor"])
+    feeders = [f for f in functions if f.kind == "feeder"]
+    function = truck.function_named(wanted) if wanted else (feeders or functions)[0]
+    if function not in functions:
+        raise DomainError(f"{function.name}: is not turned by oil, so there is nothing to diagnose")
+    pump = truck.pump[0]
+    carries = {line.name: (line.carries, line.of) for line in truck.lines}
+    others = [f for f in solved_functions(truck) if f.name != function.name]
+    others.sort(key=lambda f: -float(f.section.rated_flow or f.flow or 0.0))
+    return Patient(
+        truck,
+        function,
+        pump,
+        supply=tuple(n for n, c in carries.items() if c == ("work supply", function.name)),
+        back=tuple(n for n, c in carries.items() if c == ("work return", function.name)),
+        pressure=tuple(n for n, (c, _) in carries.items() if c == "pressure"),
+        returns=tuple(n for n, (c, _) in carries.items() if c == "return"),
+        reliefs=tuple(r.name for r in truck.relief if r.at in ("pump", "bank inlet")),
+        port_reliefs=tuple(
+            r.name for r in truck.relief if r.at == "port" and r.of == function.name
+        ),
+        other=others[0].name if others else "",
+        assumed=assumed,
+    )
+
+
+def _plain(truck: Truck) -> Truck:
+    """The same truck with its oil as two points and its loads as torques, fit to be scaled."""
+    if not truck.oil.point and truck.oil.grade is not None:
+        temperatures = np.array([313.15, 373.15])
+        viscosities = fluid_at(truck, temperatures).viscosity
+        points = tuple(
+            ViscosityPoint(temperature=float(t), viscosity=float(v))
+            for t, v in zip(temperatures, viscosities, strict=True)
+        )
+        truck = dataclasses.replace(truck, oil=dataclasses.replace(truck.oil, point=points))
+    functions = []
+    for function in truck.function:
+        motors = tuple(
+            dataclasses.replace(m, load=_torque(m.load, m), load_empty=_torque(m.load_empty, m))
+            for m in function.motor
+        )
+        functions.append(dataclasses.replace(function, motor=motors))
+    return dataclasses.replace(truck, function=tuple(functions))
+
+
+def _torque(load: Load | None, motor: Motor) -> Load | None:
+    """A load that a model or a working pressure describes, as its torque."""
+    if load is None:
+        return None
+    if load.pressure is not None and motor.displacement is not None:
+        gears = float(motor.gearbox_ratio) * float(motor.gearbox_efficiency)
+        share = float(motor.hydromechanical_efficiency or 1.0)
+        torque = float(load.pressure) * float(motor.displacement) * share * gears
+        return dataclasses.replace(load, constant=torque, pressure=None)
+    if load.hopper is None and load.screw is None:
+        return load
+    needs = Needs()
+    modelled = feeder_torque(load, "load", needs)
+    needs.settle()
+    assert modelled is not None
+    return dataclasses.replace(load, constant=float(modelled[0]), hopper=None, screw=None)
+
+
+Changes = Mapping[Knob, Array]
