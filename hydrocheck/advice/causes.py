@@ -205,7 +205,7 @@ CAUSES: tuple[Cause, ...] = (
         "pump worn", "pump", 8.0, 0.04, 0.9,
         "the pump leaks a further {} of its flow at its rated point",
         _pump_worn, _always,
-        "measure pump flow at working pressure; overhaul or replace the pump, and flush the circuit",
+        "measure pump flow at working pressure; overhaul or replace the pump, flush the circuit",
         "metal from a worn pump is in the oil: check filter and tank first",
         log=True,
         words={

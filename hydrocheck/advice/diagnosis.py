@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from hydrocheck.advice.causes import Cause, causes_for
+from hydrocheck.advice.evidence import Table, Used, tabled
 from hydrocheck.advice.forecast import Forecast, forecast
 from hydrocheck.advice.likelihood import (
     Grid,
@@ -17,134 +17,27 @@ from hydrocheck.advice.likelihood import (
     given,
     information_of_number,
     information_of_word,
-    log_likelihood,
     noise_of,
     normalised,
 )
 from hydrocheck.advice.measurements import MEASUREMENTS, Measurement
-from hydrocheck.advice.patient import Patient, patient_of
+from hydrocheck.advice.outcome import Diagnosis, Expected, Healthy, Ranked, Suggestion
+from hydrocheck.advice.pairs import with_pairs
+from hydrocheck.advice.patient import patient_of
 from hydrocheck.advice.predict import Query, Unpredictable, numbers, states_for, words
-from hydrocheck.advice.states import State, Usual, state_of, usual
-from hydrocheck.advice.variants import (
-    Hypothesis,
-    Variants,
-    single_hypotheses,
-    variants,
-)
+from hydrocheck.advice.states import State, state_of, usual
+from hydrocheck.advice.variants import single_hypotheses, variants
 from hydrocheck.errors import DomainError, MissingValue
-from hydrocheck.model.readable import READABLES, What
-from hydrocheck.model.readings import Reading, usual_uncertainty
+from hydrocheck.model.readings import Conditions, Reading, usual_uncertainty
 from hydrocheck.model.truck import Truck
 from hydrocheck.physics.arrays import Array
 
 UNEXPLAINED = 3.0
 """Standard deviations from the nearest prediction at which no cause explains a reading."""
-POOR = 2.5
-"""Standard deviations of the worst reading at which pairs of causes are tried."""
-LEADING = 5
-"""Leading single causes of which pairs are formed."""
-PAIR_PRIOR = 0.1
-"""How much rarer two causes at once are than the product of their shares makes them (ours)."""
 LEAST_BITS = 0.01
 """Measurements that tell less are not suggested."""
 NEGLIGIBLE = 5e-3
 """Probability of all hypotheses together that the choice of the next measurement leaves out."""
-
-
-@dataclass(frozen=True)
-class Evidence:
-    """One reading under one cause: what was found and expected, and how far apart.
-
-    expected, deviation: in SI, nan for a word; sigmas: (found - expected) / deviation;
-    probability: of the word
-    """
-
-    reading: Reading
-    expected: float
-    deviation: float
-    sigmas: float
-    probability: float = np.nan
-
-
-@dataclass(frozen=True)
-class Ranked:
-    """One cause (or two at once) with its probability and its most probable severity."""
-
-    causes: tuple[Cause, ...]
-    severities: tuple[float, ...]
-    probability: float
-    evidence: tuple[Evidence, ...]
-
-    @property
-    def name(self) -> str:
-        """Name of the cause, or of both."""
-        return " and ".join(cause.name for cause in self.causes)
-
-    @property
-    def group(self) -> str:
-        """What is repaired."""
-        return " and ".join(dict.fromkeys(cause.group for cause in self.causes))
-
-    def told(self, system: str = "us") -> str:
-        """The severity in words."""
-        pairs = zip(self.causes, self.severities, strict=True)
-        return "; ".join(cause.told(severity, system) for cause, severity in pairs)
-
-
-@dataclass(frozen=True)
-class Expected:
-    """What a further measurement would show: mean and standard deviation, or the likely word."""
-
-    cause: str
-    value: float
-    deviation: float
-    word: str = ""
-
-
-@dataclass(frozen=True)
-class Suggestion:
-    """A measurement worth taking: what it tells, what it costs, what it would show."""
-
-    measurement: Measurement
-    query: Query
-    bits: float
-    minutes: float
-    expected: tuple[Expected, ...]
-
-    @property
-    def worth(self) -> float:
-        """Expected information per minute of effort [bit/min]."""
-        return self.bits / self.minutes
-
-
-@dataclass(frozen=True)
-class Healthy:
-    """What a healthy truck would show under the conditions of a reading."""
-
-    reading: Reading
-    value: float
-    deviation: float
-    word: str = ""
-
-
-@dataclass(frozen=True)
-class Diagnosis:
-    """The answer: causes by probability, the next measurements, what stays unexplained."""
-
-    patient: Patient
-    ranked: tuple[Ranked, ...]
-    groups: Mapping[str, float]
-    suggestions: tuple[Suggestion, ...]
-    healthy: tuple[Healthy, ...]
-    unexplained: tuple[Reading, ...]
-    unused: tuple[tuple[Reading, str], ...]
-    standard: Usual
-    base: State
-
-    @property
-    def leading(self) -> Ranked:
-        """The most probable cause."""
-        return self.ranked[0]
 
 
 def diagnose(
@@ -162,14 +55,6 @@ def diagnose(
     Raises MissingValue, NotSolvedYet, CircuitError, DomainError, as `solve` does.
     """
     return Session(truck, tuple(readings), function=function, assumed=assumed).diagnosis()
-
-
-@dataclass
-class _Used:
-    """Readings with their queries and predictions on the fine grid, (F, ...)."""
-
-    readings: list[Reading] = field(default_factory=list)
-    queries: list[Query] = field(default_factory=list)
 
 
 class Session:
@@ -206,8 +91,6 @@ class Session:
     @property
     def base(self) -> State:
         """The state that the symptom was seen in: that of the function's first plain reading."""
-        from hydrocheck.model.readings import Conditions
-
         for one in self.readings:
             plain = not one.at.test and not one.at.stop
             if plain and (one.at.run or one.at.scenario) and one.what.function:
@@ -235,13 +118,10 @@ class Session:
         """The answer to all readings so far."""
         used, unused = self._usable()
         self._solve(used.queries)
-        table, spoken, failed = self._evidence(used)
+        table, failed = self._evidence(used)
         unused += failed
-        weight = normalised(
-            np.log(self.grid.weight) + log_likelihood(table) + np.log(spoken).sum(axis=1)
-        )
-        ranked = self._ranked(weight, used, table, spoken)
-        ranked = self._with_pairs(ranked, used)
+        weight = normalised(np.log(self.grid.weight) + table.log_likelihood)
+        ranked = with_pairs(self, self._ranked(weight, used, table), used)
         candidates = self.candidates() if suggest else []
         self._foresee([query for _, query in candidates], weight)
         groups: dict[str, float] = {}
@@ -251,9 +131,9 @@ class Session:
             self.patient,
             tuple(ranked),
             dict(sorted(groups.items(), key=lambda item: -item[1])),
-            self._suggestions(candidates, weight, table, ranked),
+            self._suggestions(candidates, weight, table.numbers, ranked),
             self._healthy(used),
-            self._unexplained(used, table),
+            self._unexplained(used, table.numbers),
             tuple(unused),
             self.standard,
             self.base,
@@ -270,8 +150,8 @@ class Session:
             return str(error)
         return Query(reading.what, state, reading.instrument)
 
-    def _usable(self) -> tuple[_Used, list[tuple[Reading, str]]]:
-        used, unused = _Used(), []
+    def _usable(self) -> tuple[Used, list[tuple[Reading, str]]]:
+        used, unused = Used(), []
         for i, reading in enumerate(self.readings):
             query = self._query(i)
             if isinstance(query, str):
@@ -333,44 +213,26 @@ class Session:
         whole[self._rows] = part
         return self.grid.spread(whole)
 
-    def _evidence(self, used: _Used) -> tuple[Numbers, Array, list[tuple[Reading, str]]]:
-        """The numbers as a table, the probability of each word, (F, W), and what has no equation.
-
-        Readings without an equation leave `used`.
-        """
-        found, noise, mean, deviation, spoken = [], [], [], [], []
+    def _evidence(self, used: Used) -> tuple[Table, list[tuple[Reading, str]]]:
+        """The evidence on the fine grid, and what has no equation: that leaves `used`."""
         failed: list[tuple[Reading, str]] = []
-        kept = _Used()
+        kept = Used()
         for reading, query in zip(used.readings, used.queries, strict=True):
             try:
-                if isinstance(reading.value, str):
-                    options = reading.what.readable.words
-                    spoken.append(self._words(query)[:, options.index(reading.value)])
-                else:
-                    predicted = self._numbers(query)
-                    middle = predicted.mean(axis=1)
-                    found.append(reading.value)
-                    mean.append(middle)
-                    spread = (predicted - middle[:, None]) / np.sqrt(predicted.shape[1])
-                    deviation.append(spread)
-                    kind = reading.what.readable.kind
-                    noise.append(noise_of(kind, reading.uncertainty, middle, float(middle[0])))
+                self._predicted(query)
             except Unpredictable as error:
                 failed.append((reading, str(error)))
                 continue
             kept.readings.append(reading)
             kept.queries.append(query)
         used.readings, used.queries = kept.readings, kept.queries
-        rows = self.grid.weight.size
-        table = Numbers(
-            np.array(found),
-            np.stack(noise, axis=1) if noise else np.zeros((rows, 0)),
-            np.stack(mean, axis=1) if mean else np.zeros((rows, 0)),
-            np.stack(deviation, axis=2) if deviation else np.zeros((rows, 1, 0)),
-        )
-        return table, np.stack(spoken, axis=1) if spoken else np.ones((rows, 0)), failed
+        return tabled(used, self._predicted, self.grid.weight.size), failed
 
-    def _ranked(self, weight: Array, used: _Used, table: Numbers, spoken: Array) -> list[Ranked]:
+    def _predicted(self, query: Query) -> Array:
+        """Numbers (F, D) or probabilities of words (F, W)."""
+        return self._words(query) if query.what.readable.words else self._numbers(query)
+
+    def _ranked(self, weight: Array, used: Used, table: Table) -> list[Ranked]:
         """Every single cause, most probable first."""
         made = []
         for i, cause in enumerate(self.causes):
@@ -378,82 +240,11 @@ class Session:
             share = weight[rows].sum()
             best = rows[int(np.argmax(weight[rows]))]
             middle = float(np.sum(weight[rows] * self.grid.severity[rows]) / max(share, 1e-300))
-            evidence = _evidence_at(best, used, table, spoken)
+            evidence = table.at(int(best), used)
             made.append(Ranked((cause,), (middle,), float(share), evidence))
         return sorted(made, key=lambda one: -one.probability)
 
-    def _with_pairs(self, ranked: list[Ranked], used: _Used) -> list[Ranked]:
-        """Pairs of the leading causes too, where the leading one leaves a reading far off."""
-        worst = max((abs(e.sigmas) for e in ranked[0].evidence if e.sigmas == e.sigmas), default=0)
-        if worst < POOR or not used.readings:
-            return ranked
-        pairs = _pairs([one for one in ranked if one.causes[0].group != "nothing"][:LEADING])
-        hypotheses: list[Hypothesis] = [((self.causes[0], 0.0),), *pairs]
-        table = variants(self.patient, hypotheses)
-        log = self._log_of_pairs(table, used)
-        singles = {one.causes[0]: one for one in ranked}
-        total = sum(c.prior for c in self.causes)
-        prior = [0.0]
-        for pair in pairs:
-            shares = [cause.prior / total for cause, _ in pair]
-            prior.append(PAIR_PRIOR * shares[0] * shares[1] / PAIR_NODES**2)
-        # On the same scale as the singles: by the healthy hypothesis, which stands in both.
-        healthy = max(singles[self.causes[0]].probability, 1e-300)
-        own = self.causes[0].prior / total
-        weight = np.array(prior) / own * np.exp(np.minimum(log - log[0], 700.0)) * healthy
-        extra: list[Ranked] = []
-        by_pair: dict[tuple[Cause, ...], list[int]] = {}
-        for i, pair in enumerate(pairs, start=1):
-            by_pair.setdefault(tuple(c for c, _ in pair), []).append(i)
-        norm = 1.0 + weight[1:].sum()
-        for causes, rows in by_pair.items():
-            best = max(rows, key=lambda i: weight[i])
-            evidence = self._pair_evidence(table, best, used)
-            severities = tuple(s for _, s in hypotheses[best])
-            share = float(weight[rows].sum() / norm)
-            extra.append(Ranked(causes, severities, share, evidence))
-        scaled = [
-            Ranked(one.causes, one.severities, one.probability / norm, one.evidence)
-            for one in ranked
-        ]
-        return sorted([*scaled, *extra], key=lambda one: -one.probability)
-
-    def _log_of_pairs(self, table: Variants, used: _Used) -> Array:
-        self._pair_numbers, self._pair_words = self._pair_table(table, used)
-        return log_likelihood(self._pair_numbers) + np.log(self._pair_words).sum(axis=1)
-
-    def _pair_table(self, table: Variants, used: _Used) -> tuple[Numbers, Array]:
-        states = dict.fromkeys(
-            s for q in used.queries for s in states_for(self.patient, q, self.standard)
-        )
-        made = forecast(self.patient, table, tuple(states), self.standard)
-        found, noise, mean, deviation, spoken = [], [], [], [], []
-        for reading, query in zip(used.readings, used.queries, strict=True):
-            if isinstance(reading.value, str):
-                options = reading.what.readable.words
-                told = words(dict.fromkeys(states, made), query, self.standard)
-                spoken.append(told[:, options.index(reading.value)])
-                continue
-            predicted = numbers(made, query, self.standard)
-            middle = predicted.mean(axis=1)
-            found.append(reading.value)
-            mean.append(middle)
-            deviation.append((predicted - middle[:, None]) / np.sqrt(predicted.shape[1]))
-            kind = reading.what.readable.kind
-            noise.append(noise_of(kind, reading.uncertainty, middle, float(middle[0])))
-        rows = len(table.hypotheses)
-        numbers_ = Numbers(
-            np.array(found),
-            np.stack(noise, axis=1) if noise else np.zeros((rows, 0)),
-            np.stack(mean, axis=1) if mean else np.zeros((rows, 0)),
-            np.stack(deviation, axis=2) if deviation else np.zeros((rows, 1, 0)),
-        )
-        return numbers_, np.stack(spoken, axis=1) if spoken else np.ones((rows, 0))
-
-    def _pair_evidence(self, table: Variants, row: int, used: _Used) -> tuple[Evidence, ...]:
-        return _evidence_at(row, used, self._pair_numbers, self._pair_words)
-
-    def _healthy(self, used: _Used) -> tuple[Healthy, ...]:
+    def _healthy(self, used: Used) -> tuple[Healthy, ...]:
         made = []
         for reading, query in zip(used.readings, used.queries, strict=True):
             if isinstance(reading.value, str):
@@ -465,7 +256,7 @@ class Session:
                 made.append(Healthy(reading, float(predicted.mean()), float(predicted.std())))
         return tuple(made)
 
-    def _unexplained(self, used: _Used, table: Numbers) -> tuple[Reading, ...]:
+    def _unexplained(self, used: Used, table: Numbers) -> tuple[Reading, ...]:
         """Readings that stand far from what every hypothesis predicts."""
         spread = np.sqrt(np.einsum("fdi,fdi->fi", table.deviation, table.deviation))
         sigmas = np.abs(table.found - table.mean) / np.hypot(spread, table.noise)
@@ -543,57 +334,7 @@ class Session:
         return tuple(made)
 
 
-PAIR_NODES = 4
-"""Severities of each cause of a pair."""
-
-
-def _pairs(leading: Sequence[Ranked]) -> list[Hypothesis]:
-    """Every two of the leading causes that are repaired apart, at some severities each."""
-    made: list[Hypothesis] = []
-    for i, first in enumerate(leading):
-        for second in leading[i + 1 :]:
-            a, b = first.causes[0], second.causes[0]
-            if a.group == b.group:
-                continue
-            some = [c.grid()[:: max((len(c.grid()) - 1) // (PAIR_NODES - 1), 1)] for c in (a, b)]
-            made += [((a, float(s)), (b, float(t))) for s in some[0] for t in some[1]]
-    return made
-
-
-def _evidence_at(row: int, used: _Used, table: Numbers, spoken: Array) -> tuple[Evidence, ...]:
-    """Every reading under one hypothesis."""
-    made, number, word = [], 0, 0
-    for reading in used.readings:
-        if isinstance(reading.value, str):
-            made.append(Evidence(reading, np.nan, np.nan, np.nan, float(spoken[row, word])))
-            word += 1
-            continue
-        mean = float(table.mean[row, number])
-        spread = float(np.sqrt(np.sum(table.deviation[row, :, number] ** 2)))
-        sd = float(np.hypot(spread, table.noise[row, number]))
-        made.append(Evidence(reading, mean, sd, (reading.value - mean) / max(sd, 1e-300)))
-        number += 1
-    return tuple(made)
-
-
 def reading_of(query: Query, value: float | str, written: str = "") -> Reading:
     """A reading of a suggested measurement, for a program that takes it itself."""
-    from hydrocheck.model.readings import Conditions
-
     half = 0.0 if isinstance(value, str) else usual_uncertainty(query.what, value, query.instrument)
     return Reading(query.what, value, half, Conditions(), written, query.instrument)
-
-
-__all__ = [
-    "READABLES",
-    "Diagnosis",
-    "Evidence",
-    "Expected",
-    "Healthy",
-    "Ranked",
-    "Session",
-    "Suggestion",
-    "What",
-    "diagnose",
-    "reading_of",
-]

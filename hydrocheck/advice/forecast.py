@@ -7,7 +7,7 @@ solver.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -353,7 +353,4 @@ def command_for_speed(made: Forecast, speed: float) -> Array:
     command = valves.command_for_flow(
         flow / opening, section.deadband, section.full_command, rated, section.shape
     )
-    return np.minimum(np.asarray(command), 1.0)
-
-
-Predictions = Mapping[str, Array]
+    return np.asarray(np.minimum(np.asarray(command), 1.0))

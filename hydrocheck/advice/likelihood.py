@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from hydrocheck.advice.causes import NODES, Cause
 from hydrocheck.physics.arrays import Array
@@ -44,10 +45,10 @@ class Grid:
     cause: index of each row's cause; severity; weight: prior, (F,)
     """
 
-    low: Array
-    high: Array
+    low: NDArray[np.intp]
+    high: NDArray[np.intp]
     share: Array
-    cause: Array
+    cause: NDArray[np.intp]
     severity: Array
     weight: Array
 
@@ -148,7 +149,7 @@ def normalised(log_weight: Array) -> Array:
 
 
 def information_of_number(
-    weight: Array, group: Array, mean: Array, deviation: Array, most: int = 250
+    weight: Array, group: NDArray[np.intp], mean: Array, deviation: Array, most: int = 250
 ) -> float:
     """Expected information [bit] about the group from a reading: its mutual information.
 
@@ -175,7 +176,7 @@ def information_of_number(
     return float(max(bits, 0.0))
 
 
-def information_of_word(weight: Array, group: Array, probability: Array) -> float:
+def information_of_word(weight: Array, group: NDArray[np.intp], probability: Array) -> float:
     """Expected information [bit] about the group from a word; probability: (F, W)."""
     joint = np.zeros((int(group.max()) + 1, probability.shape[1]))
     np.add.at(joint, group, weight[:, None] * probability)

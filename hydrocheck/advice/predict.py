@@ -136,12 +136,12 @@ def _coil(made: Forecast, query: Query) -> Array:
     if query.what.key == "NAME coil voltage":
         if coil is None or coil.supply is None:
             raise Unpredictable(f"{query.what}: the truck file gives no coil supply")
-        scale = np.tile(made.variants.scale("voltage"), len(made.states))
-        return float(coil.supply) * (made.take(scale, query.state) if own else 1.0)
+        scale = made.take(np.tile(made.variants.scale("voltage"), len(made.states)), query.state)
+        return np.asarray(float(coil.supply) * (scale if own else np.ones_like(scale)))
     if coil is None or coil.rated_current is None:
         raise Unpredictable(f"{query.what}: the truck file gives no rated coil current")
     command = made.column(made.command, query.state, query.what.function)
-    return float(coil.rated_current) * command
+    return np.asarray(float(coil.rated_current) * command)
 
 
 def _command(made: Forecast, query: Query) -> Array:
@@ -175,8 +175,8 @@ def words(book: Book, query: Query, standard: Usual) -> Array:
     if key in ("noise", "oil look", "oil level", "relief turned up"):
         rows = []
         for hypothesis in made.variants.hypotheses:
-            table = [words_of(cause, key) for cause, _ in hypothesis]
-            rows.append([max(t.get(w, 0.01) for t in table) for w in options])
+            told = [words_of(cause, key) for cause, _ in hypothesis]
+            rows.append([max(t.get(w, 0.01) for t in told) for w in options])
         found = np.array(rows)
         return _told(found / found.sum(axis=1, keepdims=True))
     ratio = _ratio(book, query.state, query.what.function or made.patient.name)

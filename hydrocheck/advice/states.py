@@ -189,4 +189,4 @@ def command_for(function: Function, flow: float) -> float:
         raise MissingValue([f"{function.name}.section.{missing}"])
     dead, full = float(section.deadband), float(section.full_command)
     part = min(flow / float(rated), 1.0) ** (1.0 / float(section.shape))
-    return min(dead + (full - dead) * part, top)
+    return float(min(dead + (full - dead) * part, top))

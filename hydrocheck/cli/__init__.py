@@ -38,6 +38,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "sweep": ("hydrocheck.cli.sweep", "Any inputs over ranges, every combination, to CSV."),
     "throw": ("hydrocheck.cli.throw", "Where the salt lands: width against spinner speed."),
     "size": ("hydrocheck.cli.size", "Circuits for what a new truck must do, ranked, with reasons."),
+    "diagnose": (
+        "hydrocheck.cli.diagnose",
+        "Likely causes of a slow function, and what to measure next.",
+    ),
     "fit": ("hydrocheck.cli.fit", "Loss parameters of a pump or motor from measured points."),
     "calc": ("hydrocheck.cli.calc", "Handbook formulas, one subcommand each."),
     "explain": ("hydrocheck.cli.explain", "A check's question, formula, limit and source."),

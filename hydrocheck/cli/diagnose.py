@@ -1,0 +1,140 @@
+"""`hydrocheck diagnose`: likely causes of a slow function, and what to measure next."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from hydrocheck.cli._frame import Frame, say, truck_options
+
+if TYPE_CHECKING:
+    from hydrocheck.advice.diagnosis import Session
+    from hydrocheck.advice.outcome import Diagnosis
+    from hydrocheck.model.readings import Readings
+
+
+@click.command()
+@truck_options
+@click.option("--readings", metavar="FILE", help="A readings file: TOML, or JSON of the sheet.")
+@click.option(
+    "--reading",
+    "one",
+    multiple=True,
+    metavar="TEXT",
+    help='"auger speed = 62 rpm @ engine 1300 rpm"; may be repeated.',
+)
+@click.option("--symptom", metavar="WORD", help="How it moves: slow, stopped, jerky, normal.")
+@click.option(
+    "--function", metavar="NAME", help="Which function (default: as read, or the feeder)."
+)
+@click.option(
+    "--known",
+    multiple=True,
+    metavar="TEXT",
+    help='Without a truck file: "pump displacement = 3 in^3/rev"; may be repeated.',
+)
+@click.option("--ask", is_flag=True, help="Ask for one measurement at a time; leave at any point.")
+def command(
+    frame: Frame,
+    readings: str | None,
+    one: tuple[str, ...],
+    symptom: str | None,
+    function: str | None,
+    known: tuple[str, ...],
+    ask: bool,
+) -> None:
+    """Likely causes of a slow function in order, why, and the next measurement.
+
+    Readings come from a file, from --reading, or one by one with --ask. Without any, the symptom
+    "slow" stands alone.
+    """
+    from hydrocheck.advice.aids import aids_for
+    from hydrocheck.advice.assumed import truck_of_known
+    from hydrocheck.advice.diagnosis import Session
+    from hydrocheck.model.readings import refuse_unknown_functions
+    from hydrocheck.report.diagnosis import diagnosis_json, diagnosis_text
+
+    if ask and frame.as_json:
+        raise click.UsageError("give --ask or --json, not both")
+    if known:
+        assumption = truck_of_known(known)
+        truck, paths, said = assumption.truck, assumption.paths, assumption.said
+    else:
+        truck, paths, said = frame.truck.load(), frozenset[str](), ()
+    taken = _readings(readings, one)
+    refuse_unknown_functions(taken, truck)
+    session = Session(truck, taken.readings, function=function or "", assumed=paths)
+    if symptom is not None or not taken.readings:
+        _add_symptom(session, symptom or "slow")
+    diagnosis = _interview(session, frame.units) if ask else session.diagnosis()
+    aids = aids_for(diagnosis)
+    frame.emit(
+        text=lambda: diagnosis_text(truck.name, diagnosis, aids, said, frame.units),
+        result=lambda: diagnosis_json(diagnosis, aids, said, frame.units),
+        defaults_used=() if known else truck.defaults_used,
+    )
+
+
+def _readings(file: str | None, lines: tuple[str, ...]) -> Readings:
+    """The readings of a file and of the command line together. Raises TruckFileError, FileError."""
+    import dataclasses
+
+    from hydrocheck.model.readings import Readings, read_readings, readings_from_lines
+
+    read = read_readings(file) if file is not None else Readings()
+    told = readings_from_lines(lines) if lines else Readings()
+    return dataclasses.replace(read, readings=(*read.readings, *told.readings))
+
+
+def _add_symptom(session: Session, word: str) -> None:
+    """How the function moves, as a reading. Raises TruckFileError."""
+    from hydrocheck.model.readings import readings_from_lines
+
+    for reading in readings_from_lines([f"{session.patient.name} motion = {word}"]).readings:
+        session.add(reading)
+
+
+def _interview(session: Session, units: str) -> Diagnosis:
+    """Ask for the most telling measurement, take the answer, go on until the user leaves."""
+    from hydrocheck.errors import HydrocheckError
+    from hydrocheck.model.readings import readings_from_lines, shown_kind
+    from hydrocheck.report.diagnosis import suggestion_text
+
+    skipped: set[str] = set()
+    say("Empty line: skip this one. q, or end of input: leave.")
+    while True:
+        diagnosis = session.diagnosis()
+        leading = ", ".join(
+            f"{group} {100 * share:.0f} %" for group, share in list(diagnosis.groups.items())[:3]
+        )
+        say(f"\nSo far: {leading}")
+        left = [s for s in diagnosis.suggestions if s.measurement.title not in skipped]
+        if not left:
+            say("Nothing more to measure would tell them apart.")
+            return diagnosis
+        first = left[0]
+        say(f"\nMeasure {first.measurement.title}")
+        say(suggestion_text(session.patient, first, units))
+        while True:
+            try:
+                answer = click.prompt(
+                    f"{first.query.what} ({shown_kind(first.query.what)})",
+                    default="", show_default=False,
+                )  # fmt: skip
+            except click.Abort:
+                say("")
+                return diagnosis
+            if answer.strip() in ("q", "quit"):
+                return diagnosis
+            if not answer.strip():
+                skipped.add(first.measurement.title)
+                break
+            instrument = f"with {first.query.instrument}"
+            try:
+                made = readings_from_lines([f"{first.query.what} = {answer} @ {instrument}"])
+            except HydrocheckError as error:
+                say(f"  {error}")
+                continue
+            session.add(made.readings[0], first.query)
+            break
