@@ -28,6 +28,8 @@ CASE_RISE = 0.25
 on fluid power safety, part 1)."""
 CASE_SHARE = (0.05, 0.10)
 """Drain flow over inlet flow that other published rules allow."""
+LINE_SHARE = 0.15
+"""Share of the power into the pump from which the heat of the lines is worth a word (ours)."""
 LS_GAP = (100, 150)
 """Relief above compensator [psi] (trade column "Think first, then troubleshoot", chapter 8)."""
 
@@ -80,11 +82,15 @@ class Growth:
 
 @dataclass(frozen=True)
 class Aids:
-    """All that the circuit and the readings allow to say."""
+    """All that the circuit and the readings allow to say.
+
+    line_heat: of all hoses and couplings at work in a healthy truck [W]
+    """
 
     gauges: tuple[GaugeRow, ...]
     slip: tuple[SlipRow, ...]
     growth: Growth | None
+    line_heat: float
     facts: tuple[str, ...]
 
 
@@ -162,7 +168,46 @@ def aids_for(diagnosis: Diagnosis) -> Aids:
     gauges = tuple(_gauge(made, name, state) for name, state in states.items())
     slip = _slip(diagnosis)
     growth = _growth(diagnosis)
-    return Aids(gauges, slip, growth, tuple(_facts(diagnosis, growth)))
+    heat, power = _heat(made, base)
+    facts = [*_facts(diagnosis, growth), *_facts_of_heat(diagnosis, made, base)]
+    return Aids(gauges, slip, growth, heat, tuple(facts))
+
+
+def _heat(made: Forecast, base: State) -> tuple[float, float]:
+    """Heat of all lines, and power into the pump, at work [W]."""
+    total = sum(
+        float(made.take(heat, base)[0, 0])
+        for name, heat in made.result.heat.items()
+        if "line" in name
+    )
+    return total, float(made.take(made.result.shaft_power, base)[0, 0])
+
+
+def _facts_of_heat(diagnosis: Diagnosis, made: Forecast, base: State) -> list[str]:
+    """Where heat is made, and whether circuit or cooler is to blame."""
+    lines, power = _heat(made, base)
+    facts = []
+    if power > 0.0 and lines > LINE_SHARE * power:
+        facts.append(
+            f"the hoses and couplings alone make {lines / 1e3:.1f} kW of heat, {lines / power:.0%}"
+            " of the power into the pump: no cooler cures that, larger hoses do"
+        )
+    whole = float(made.take(made.result.total_heat, base)[0, 0])
+    for reading, _ in diagnosis.unused:
+        if reading.what.key != "cooler heat" or power <= 0.0:
+            continue
+        side = heat_side(power, reading.number, whole / power)
+        where = (
+            "more than a healthy circuit makes: the cooler works, look for leakage or a relief that"
+            " passes"
+            if side == "circuit"
+            else "no more than a healthy circuit makes: look at the cooler, its air and its size"
+        )
+        facts.append(
+            f"the cooler rejects {reading.number / 1e3:.1f} kW of the {power / 1e3:.1f} kW into the"
+            f" pump, {where}"
+        )
+    return facts
 
 
 def _gauge(made: Forecast, name: str, state: State) -> GaugeRow:
@@ -245,9 +290,10 @@ def _facts(diagnosis: Diagnosis, growth: Growth | None) -> list[str]:
     pressures = [h for h in diagnosis.healthy if h.reading.what.key == "pump pressure"]
     if diagnosis.patient.pump.type == "load sensing" and diagnosis.patient.pump.standby:
         standby = float(diagnosis.patient.pump.standby)
-        stuck = [h for h in pressures
-                 if abs(h.reading.number - standby) < 0.2 * standby and h.value > 1.5 * standby]  # fmt: skip
-        if stuck:
+        if any(
+            abs(h.reading.number - standby) < 0.2 * standby and h.value > 1.5 * standby
+            for h in pressures
+        ):
             facts.append(
                 "the pump stays at standby while a function is told to move: that points to a load"
                 " signal that does not reach it, not to a worn pump (fork truck manual, our"
@@ -307,8 +353,10 @@ def _facts_of_trims(diagnosis: Diagnosis, by_what: dict[str, list[Reading]]) -> 
     facts = []
     if up and down:
         gap = up[0] - down[0]
-        much = "far more than the 3-15 % of a proportional valve: a valve made to be on or off, or" \
-            " a drive without ripple, does that"  # fmt: skip
+        much = (
+            "far more than the 3-15 % of a proportional valve: a valve made to be on or off, or a"
+            " drive without ripple, does that"
+        )
         usual = "within the 3-15 % that proportional valves have"
         facts.append(
             f"the valve opens at {100 * up[0]:.0f} % going up and closes at {100 * down[0]:.0f} %"

@@ -77,10 +77,10 @@ def patient_of(truck: Truck, wanted: str, assumed: frozenset[str] = frozenset())
 
     Raises DomainError, MissingValue.
     """
-    functions = [f for f in solved_functions(truck) if f.motor]
     if not truck.pump:
         raise MissingValue(["pump"])
     truck = _plain(truck)
+    functions = [f for f in solved_functions(truck) if f.motor]
     if not functions:
         raise MissingValue(["a [[function]] with a motor"])
     feeders = [f for f in functions if f.kind == "feeder"]

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import dataclasses
 from typing import TYPE_CHECKING
 
 import click
 
-from hydrocheck.cli._frame import Frame, say, truck_options
+from hydrocheck.cli._frame import Frame, common_options, say, truck_source
 
 if TYPE_CHECKING:
     from hydrocheck.advice.diagnosis import Session
@@ -15,7 +16,9 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@truck_options
+@click.argument("truck", required=False, metavar="[TRUCK]")
+@click.option("--demo", metavar="NAME", help="Use a built-in demo truck instead of a file.")
+@common_options
 @click.option("--readings", metavar="FILE", help="A readings file: TOML, or JSON of the sheet.")
 @click.option(
     "--reading",
@@ -35,8 +38,10 @@ if TYPE_CHECKING:
     help='Without a truck file: "pump displacement = 3 in^3/rev"; may be repeated.',
 )
 @click.option("--ask", is_flag=True, help="Ask for one measurement at a time; leave at any point.")
-def command(
+def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     frame: Frame,
+    truck: str | None,
+    demo: str | None,
     readings: str | None,
     one: tuple[str, ...],
     symptom: str | None,
@@ -57,29 +62,32 @@ def command(
 
     if ask and frame.as_json:
         raise click.UsageError("give --ask or --json, not both")
+    if known and (truck or demo):
+        raise click.UsageError("give a truck or --known, not both")
+    paths: frozenset[str] = frozenset()
+    said: tuple[str, ...] = ()
     if known:
         assumption = truck_of_known(known)
-        truck, paths, said = assumption.truck, assumption.paths, assumption.said
+        model, paths, said = assumption.truck, assumption.paths, assumption.said
     else:
-        truck, paths, said = frame.truck.load(), frozenset[str](), ()
+        frame = dataclasses.replace(frame, source=truck_source(truck, demo))
+        model = frame.truck.load()
     taken = _readings(readings, one)
-    refuse_unknown_functions(taken, truck)
-    session = Session(truck, taken.readings, function=function or "", assumed=paths)
+    refuse_unknown_functions(taken, model)
+    session = Session(model, taken.readings, function=function or "", assumed=paths)
     if symptom is not None or not taken.readings:
         _add_symptom(session, symptom or "slow")
     diagnosis = _interview(session, frame.units) if ask else session.diagnosis()
     aids = aids_for(diagnosis)
     frame.emit(
-        text=lambda: diagnosis_text(truck.name, diagnosis, aids, said, frame.units),
+        text=lambda: diagnosis_text(model.name, diagnosis, aids, said, frame.units),
         result=lambda: diagnosis_json(diagnosis, aids, said, frame.units),
-        defaults_used=() if known else truck.defaults_used,
+        defaults_used=() if known else model.defaults_used,
     )
 
 
 def _readings(file: str | None, lines: tuple[str, ...]) -> Readings:
     """The readings of a file and of the command line together. Raises TruckFileError, FileError."""
-    import dataclasses
-
     from hydrocheck.model.readings import Readings, read_readings, readings_from_lines
 
     read = read_readings(file) if file is not None else Readings()
