@@ -132,9 +132,12 @@ def _control(attribute: str) -> Callable[[Patient, Array], Changes]:
 
 
 def _suction(patient: Patient, severity: Array) -> Changes:
-    """A pump that cannot fill: the vacuum rises to most of an atmosphere as it starves."""
+    """A pump that cannot fill: its line lets so much follow and no more, at any speed.
+
+    The vacuum rises to most of an atmosphere as it starves.
+    """
     return {
-        ("add", f"{patient.pump.name}.air"): severity,
+        ("add", "starve"): severity,
         ("add", "vacuum"): 2.5e4 + 5e4 * np.sqrt(severity),
     }
 
@@ -347,7 +350,7 @@ CAUSES: tuple[Cause, ...] = (
     ),
     Cause(
         "suction restricted", "suction side", 4.0, 0.04, 0.75,
-        "{} of the pump's chambers stay empty: oil cannot follow",
+        "{} of the pump's flow at its usual speed cannot follow",
         _suction, _always,
         "open the suction valve fully; check strainer, hose lining, breather, oil temperature",
         "stop soon: a starving pump wrecks itself",

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from hydrocheck.advice.causes import Cause, causes_for
+from hydrocheck.advice.causes import NODES, Cause, causes_for
 from hydrocheck.advice.evidence import Table, Used, tabled
 from hydrocheck.advice.forecast import Forecast, forecast
 from hydrocheck.advice.likelihood import (
@@ -34,6 +35,7 @@ from hydrocheck.physics.arrays import Array
 
 UNEXPLAINED = 3.0
 """Standard deviations from the nearest prediction at which no cause explains a reading."""
+HOLDING = "NAME holding command"
 LEAST_BITS = 0.01
 """Measurements that tell less are not suggested."""
 NEGLIGIBLE = 5e-3
@@ -55,6 +57,20 @@ def diagnose(
     Raises MissingValue, NotSolvedYet, CircuitError, DomainError, as `solve` does.
     """
     return Session(truck, tuple(readings), function=function, assumed=assumed).diagnosis()
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Which hypotheses are left, and which of them are solved for what could be measured.
+
+    left: rows; solved: mask; low, high, share: rows between which each is taken, and how far
+    """
+
+    left: NDArray[np.intp]
+    solved: NDArray[np.bool_]
+    low: NDArray[np.intp]
+    high: NDArray[np.intp]
+    share: Array
 
 
 class Session:
@@ -80,7 +96,7 @@ class Session:
         self._hypotheses = single_hypotheses(self.causes)
         self._whole: dict[State, Forecast] = {}
         self._part: dict[State, Forecast] = {}
-        self._rows: NDArray[np.intp] = np.zeros(0, dtype=np.intp)
+        self._plan: Plan | None = None
 
     def add(self, reading: Reading, query: Query | None = None) -> None:
         """Take a further reading into account; `query`: the suggestion that it answers."""
@@ -170,23 +186,44 @@ class Session:
             self._whole |= dict.fromkeys(new, made)
 
     def _foresee(self, queries: Sequence[Query], weight: Array) -> None:
-        """Solve the states of what could be measured, under the hypotheses that are left."""
-        keep = self._left(weight)
-        if not np.isin(keep, self._rows).all():
-            self._part, self._rows = {}, keep
+        """Solve the states of what could be measured, under the hypotheses that are left.
+
+        Of each cause the ends and the middle of the severities that are left are solved; straight
+        lines between them are good enough to choose a measurement by.
+        """
+        plan = self._left(weight)
+        if self._plan is None or not np.isin(plan.left, self._plan.left).all():
+            self._part, self._plan = {}, plan
         new = [s for s in self._states(q for q in queries if not self._known(q))
                if s not in self._part]  # fmt: skip
         if new:
-            table = variants(self.patient, [self._hypotheses[i] for i in self._rows])
+            kept = np.flatnonzero(self._plan.solved)
+            table = variants(self.patient, [self._hypotheses[i] for i in kept])
             made = forecast(self.patient, table, new, self.standard)
             self._part |= dict.fromkeys(new, made)
 
-    def _left(self, weight: Array) -> NDArray[np.intp]:
-        """Solved hypotheses on either side of those that hold nearly all of the probability."""
+    def _left(self, weight: Array) -> Plan:
+        """Which solved hypotheses hold nearly all of the probability, and which to solve again."""
         order = np.argsort(weight)[::-1]
         count = int(np.searchsorted(np.cumsum(weight[order]), 1.0 - NEGLIGIBLE)) + 1
         rows = order[:count]
-        return np.unique(np.concatenate([[0], self.grid.low[rows], self.grid.high[rows]]))
+        near = np.unique(np.concatenate([[0], self.grid.low[rows], self.grid.high[rows]]))
+        size = len(self._hypotheses)
+        low, high = np.arange(size), np.arange(size)
+        share, solved, left = np.zeros(size), np.zeros(size, dtype=bool), []
+        for start in (0, *range(1, size, NODES)):
+            stop = 1 if start == 0 else start + NODES
+            own = near[(near >= start) & (near < stop)]
+            if not own.size:
+                continue
+            first, last = int(own[0]), int(own[-1])
+            middle = (first + last) // 2
+            solved[[first, middle, last]] = True
+            for i in range(first, last + 1):
+                a, b = (first, middle) if i <= middle else (middle, last)
+                low[i], high[i], share[i] = a, b, (i - a) / max(b - a, 1)
+                left.append(i)
+        return Plan(np.array(left), solved, low, high, share)
 
     def _states(self, queries: Iterable[Query]) -> list[State]:
         found = (s for q in queries for s in states_for(self.patient, q, self.standard))
@@ -209,8 +246,12 @@ class Session:
         return self._filled(words(self._part, query, self.standard))
 
     def _filled(self, part: Array) -> Array:
+        plan = self._plan
+        assert plan is not None
         whole = np.full((len(self._hypotheses), part.shape[1]), np.nan)
-        whole[self._rows] = part
+        whole[plan.solved] = part
+        rows, share = plan.left, plan.share[plan.left, None]
+        whole[rows] = (1.0 - share) * whole[plan.low[rows]] + share * whole[plan.high[rows]]
         return self.grid.spread(whole)
 
     def _evidence(self, used: Used) -> tuple[Table, list[tuple[Reading, str]]]:
@@ -245,15 +286,19 @@ class Session:
         return sorted(made, key=lambda one: -one.probability)
 
     def _healthy(self, used: Used) -> tuple[Healthy, ...]:
+        """A truck exactly as its file says, with the spread that its tolerances give."""
         made = []
+        states = self._states(used.queries)
+        bare = variants(self.patient, self._hypotheses[:1], draws=False)
+        exact = forecast(self.patient, bare, states, self.standard) if states else None
         for reading, query in zip(used.readings, used.queries, strict=True):
+            predicted = self._predicted(query)[0]
             if isinstance(reading.value, str):
-                told = self._words(query)[0]
-                options = reading.what.readable.words
-                made.append(Healthy(reading, np.nan, np.nan, options[int(np.argmax(told))]))
-            else:
-                predicted = self._numbers(query)[0]
-                made.append(Healthy(reading, float(predicted.mean()), float(predicted.std())))
+                word = reading.what.readable.words[int(np.argmax(predicted))]
+                made.append(Healthy(reading, np.nan, np.nan, word))
+            elif exact is not None:
+                value = float(numbers(exact, query, self.standard)[0, 0])
+                made.append(Healthy(reading, value, float(predicted.std())))
         return tuple(made)
 
     def _unexplained(self, used: Used, table: Numbers) -> tuple[Reading, ...]:
@@ -293,7 +338,8 @@ class Session:
                 continue
             if bits > LEAST_BITS:
                 made.append(Suggestion(one, query, bits, one.effort(self.readings), expected))
-        return tuple(sorted(made, key=lambda s: -s.worth))
+        # The command that a closed loop holds costs nothing and says most: it is asked first.
+        return tuple(sorted(made, key=lambda s: (s.query.what.key != HOLDING, -s.worth)))
 
     def _foreseen(self, query: Query, table: Numbers) -> tuple[Array, Array]:
         predicted = self._numbers(query)

@@ -113,6 +113,7 @@ class _Plan:
         self._loads(values)
         self._stops(values)
         self._signal(values)
+        self._starve(values)
         self._healthy_section(values)
         for path, value in values.items():
             truck = truck.vary(path, _bounded(path, value).reshape(-1))
@@ -163,6 +164,26 @@ class _Plan:
             share = 1.0 if state.stop else others / max(healthy[i, own], 1.0)
             array[i] *= np.maximum(1.0 - lost, min(share, 1.0))
 
+    def _starve(self, values: dict[str, Array]) -> None:
+        """A suction that lets so much flow follow and no more: the pump fills as far as that."""
+        starve = self.table.add("starve")
+        if not starve.any():
+            return
+        path = f"{self.patient.pump.name}.air"
+        air = values.setdefault(path, self.spread(np.zeros(self.table.size)))
+        cap = (1.0 - starve) * self.standard.engine / np.maximum(self.engine(), 1e-9)
+        values[path] = np.where(starve > 0.0, 1.0 - (1.0 - air) * np.minimum(cap, 1.0), air)
+
+    def engine(self) -> Array:
+        """True engine speed [rad/s], (S, B)."""
+        engine = np.empty(self.shape)
+        for i, state in enumerate(self.states):
+            believed = self.standard.engine if state.engine is None else state.engine
+            engine[i] = believed * self.table.scale("tachometer")
+            if state.engine is None:
+                engine[i] *= self.table.scale("engine")
+        return engine
+
     def _healthy_loads(self) -> tuple[Array, int]:
         """Work port pressure of each function in each state as the truck file says, (S, M)."""
         bare = Variants(self.table.hypotheses[:1], 1, {}, {})
@@ -186,13 +207,9 @@ class _Plan:
         """The operating points, with effective and displayed commands, (S, B, M)."""
         functions = solved_functions(truck)
         table, standard = self.table, self.standard
-        engine, oil, hopper = (np.empty(self.shape) for _ in range(3))
+        engine = self.engine()
+        oil, hopper = (np.empty(self.shape) for _ in range(2))
         for i, state in enumerate(self.states):
-            unsaid = state.engine is None
-            believed = standard.engine if state.engine is None else state.engine
-            engine[i] = believed * table.scale("tachometer")
-            if unsaid:
-                engine[i] *= table.scale("engine")
             oil[i] = standard.oil if state.oil is None else state.oil
             if state.oil is None:
                 oil[i] += table.add("oil temperature")

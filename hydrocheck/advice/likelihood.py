@@ -149,7 +149,7 @@ def normalised(log_weight: Array) -> Array:
 
 
 def information_of_number(
-    weight: Array, group: NDArray[np.intp], mean: Array, deviation: Array, most: int = 250
+    weight: Array, group: NDArray[np.intp], mean: Array, deviation: Array, most: int = 150
 ) -> float:
     """Expected information [bit] about the group from a reading: its mutual information.
 

@@ -85,7 +85,13 @@ def _pairs(leading: Sequence[Ranked]) -> list[Hypothesis]:
             a, b = first.causes[0], second.causes[0]
             if a.group == b.group:
                 continue
-            some = [c.grid()[np.linspace(0, len(c.grid()) - 1, PAIR_NODES).round().astype(int)]
-                    for c in (a, b)]  # fmt: skip
+            some = [_severities(one) for one in (first, second)]
             made += [((a, float(s)), (b, float(t))) for s in some[0] for t in some[1]]
     return made
+
+
+def _severities(one: Ranked) -> list[float]:
+    """What the cause alone would take, and others over its range."""
+    grid = one.causes[0].grid()
+    spread = grid[np.linspace(1, len(grid) - 1, PAIR_NODES - 1).round().astype(int)]
+    return [one.severities[0], *(float(s) for s in spread)]

@@ -45,13 +45,10 @@ def states_for(patient: Patient, query: Query, standard: Usual) -> tuple[State, 
     state, key = query.state, query.what.key
     if key == "worse with oil":
         oil = patient.truck.oil
-        cold = standard.oil - 25.0 if oil.cold is None else max(float(oil.cold), standard.oil - 40)
         hot = standard.oil + 20.0 if oil.hot is None else float(oil.hot)
-        return state, replace(state, oil=cold), replace(state, oil=hot)
+        return state, replace(state, oil=hot)
     if key == "worse with engine speed":
-        low = float(patient.truck.engine.idle or standard.engine * 0.6)
-        high = high_engine_speed(patient, standard)
-        return state, replace(state, engine=low), replace(state, engine=high)
+        return state, replace(state, engine=high_engine_speed(patient, standard))
     if key == "worse with other functions":
         return state, state.only(patient.name)
     return (state,)
@@ -203,7 +200,7 @@ def words(book: Book, query: Query, standard: Usual) -> Array:
 
 
 def _compared(book: Book, query: Query, standard: Usual) -> Array:
-    """Words that compare two states: hot and cold, high and low engine speed, alone and not."""
+    """Words that compare two states: hotter, at higher engine speed, alone."""
     options = query.what.readable.words
     patient = book[query.state].patient
     name = patient.name
@@ -214,7 +211,7 @@ def _compared(book: Book, query: Query, standard: Usual) -> Array:
         return _told(np.stack([yes if w == "yes" else 1.0 - yes for w in options], axis=1))
     if query.what.key not in ("worse with oil", "worse with engine speed"):
         raise Unpredictable(f"{query.what}: no equation gives it")
-    first, second = (_ratio(book, s, name) for s in states[1:])
+    first, second = (_ratio(book, s, name) for s in states)
     difference = (second - first) / 0.06  # beyond 6 points it is noticed (ours)
     up, down = np.exp(np.clip(-difference, -30, 30)), np.exp(np.clip(difference, -30, 30))
     total = up + down + 2.0

@@ -1,6 +1,6 @@
 """The blind trial: how often the diagnosis finds what must be repaired, and how fast.
 
-    python tests/benchmarks/diagnosis/trial.py [TRUCKS] [FIRST]
+    python tests/benchmarks/diagnosis/trial.py [TRUCKS] [FIRST] [PROCESSES]
 
 `world` draws trucks with one fault each, tells their files and answers measurements. The diagnosis
 gets the file and "auger motion = slow", then what its own first suggestion asks for, reading by
@@ -16,6 +16,8 @@ from __future__ import annotations
 import sys
 import time
 from collections import Counter
+from dataclasses import dataclass
+from multiprocessing import Pool
 from pathlib import Path
 
 import numpy as np
@@ -34,7 +36,7 @@ from hydrocheck.model import Truck, truck_from_text
 from hydrocheck.model.readings import readings_from_lines
 
 SEED = 20240611
-MOST = 6
+MOST = 5
 """Measurements after the symptom."""
 SYMPTOM = ["auger motion = slow"]
 
@@ -115,7 +117,10 @@ rated_pressure = "1500 psi"
 volumetric_efficiency = {auger.volumetric:.4f}
 hydromechanical_efficiency = {auger.mechanical:.4f}
 case_drain = {str(truck.drained).lower()}
-load = {{ constant = "{auger.constant / inlb:.2f} in-lb", linear = "{auger.linear / inlb:.3f} in-lb", at = "60 rpm" }}
+[function.motor.load]
+constant = "{auger.constant / inlb:.2f} in-lb"
+linear = "{auger.linear / inlb:.3f} in-lb"
+at = "60 rpm"
 [function.section]
 rated_flow = "{auger.rated_flow / gpm:.3f} gpm"
 deadband = {auger.deadband:.4f}
@@ -131,7 +136,10 @@ rated_speed = "400 rpm"
 rated_pressure = "1500 psi"
 volumetric_efficiency = {spinner.volumetric:.4f}
 hydromechanical_efficiency = {spinner.mechanical:.4f}
-load = {{ constant = "{spinner.constant / inlb:.2f} in-lb", linear = "{spinner.linear / inlb:.2f} in-lb", at = "350 rpm" }}
+[function.motor.load]
+constant = "{spinner.constant / inlb:.2f} in-lb"
+linear = "{spinner.linear / inlb:.2f} in-lb"
+at = "350 rpm"
 [function.section]
 rated_flow = "{spinner.rated_flow / gpm:.3f} gpm"
 deadband = {spinner.deadband:.4f}
@@ -232,7 +240,7 @@ def best(diagnosis: Diagnosis) -> list[tuple[str, float]]:
 Run = list[list[tuple[str, float]]]
 
 
-def by_suggestion(truck: world.Truck, model: Truck, asked: Counter[str]) -> Run:
+def by_suggestion(truck: world.Truck, model: Truck, asked: list[str]) -> Run:
     """Rankings after 0, 1, ... measurements of the tool's own choice."""
     session = Session(model, readings_from_lines(SYMPTOM).readings)
     made = []
@@ -242,7 +250,7 @@ def by_suggestion(truck: world.Truck, model: Truck, asked: Counter[str]) -> Run:
         if not diagnosis.suggestions:
             break
         first = diagnosis.suggestions[0]
-        asked[first.measurement.title] += 1
+        asked.append(first.measurement.title)
         session.add(reading_of(first.query, answer(truck, first.query)), first.query)
     return made + [made[-1]] * (MOST + 1 - len(made))
 
@@ -260,7 +268,7 @@ def by_textbook(truck: world.Truck, model: Truck) -> Run:
             continue
         session.add(reading_of(query, answer(truck, query)), query)
         made.append(best(session.diagnosis(suggest=False)))
-        if len(made) > MOST + 6:
+        if len(made) > MOST:
             break
     return made
 
@@ -288,7 +296,12 @@ def rates(title: str, runs: list[Run], truth: list[str], steps: int) -> None:
     print(f"{title:24s}" + "".join(f"{k:>8d}" for k in range(steps + 1)))
     for most in (1, 3):
         shares = [
-            np.mean([rank(run[min(k, len(run) - 1)], g) <= most for run, g in zip(runs, truth, strict=True)])
+            np.mean(
+                [
+                    rank(run[min(k, len(run) - 1)], g) <= most
+                    for run, g in zip(runs, truth, strict=True)
+                ]
+            )
             for k in range(steps + 1)
         ]
         print(f"  top-{most:<18d}" + "".join(f"{100 * s:7.1f}%" for s in shares))
@@ -318,36 +331,56 @@ def needed(runs: list[Run], truth: list[str], most: int) -> float:
     return float(np.mean(counts))
 
 
-def main(count: int, start: int) -> None:
+@dataclass(frozen=True)
+class Record:
+    """One truck of the trial: what is wrong, and the rankings of each way."""
+
+    group: str
+    fault: str
+    tool: Run
+    textbook: Run
+    priors: Run
+    asked: list[str]
+
+
+def one(number: int) -> Record:
+    """One truck through all ways."""
+    truck = world.ill(np.random.default_rng([SEED, number]))
+    model = truck_from_text(truck_text(truck))
+    asked: list[str] = []
+    tool = by_suggestion(truck, model, asked)
+    textbook = by_textbook(truck, model)
+    return Record(truck.group, truck.fault, tool, textbook, [by_priors(model)], asked)
+
+
+def main(count: int, start: int, jobs: int) -> None:
     """Run and print."""
-    tool: list[Run] = []
-    textbook: list[Run] = []
-    priors: list[Run] = []
-    truth: list[str] = []
-    faults: list[str] = []
-    asked: Counter[str] = Counter()
+    records: list[Record] = []
     began = time.perf_counter()
-    for number in range(start, start + count):
-        truck = world.ill(np.random.default_rng([SEED, number]))
-        model = truck_from_text(truck_text(truck))
-        truth.append(truck.group)
-        faults.append(truck.fault)
-        tool.append(by_suggestion(truck, model, asked))
-        textbook.append(by_textbook(truck, model))
-        priors.append([by_priors(model)])
-        if (number + 1) % 50 == 0:
-            took = time.perf_counter() - began
-            print(f"... {number + 1} trucks, {took / (number + 1 - start):.1f} s each", flush=True)
-    print(f"{count} trucks with one fault each, from number {start}, seed {SEED}")
+    with Pool(jobs) as pool:
+        for record in pool.imap_unordered(one, range(start, start + count)):
+            records.append(record)
+            if len(records) % 20 == 0:
+                took = time.perf_counter() - began
+                print(f"... {len(records)} trucks, {took / len(records):.1f} s each", flush=True)
+                if len(records) % 100 == 0 and len(records) < count:
+                    show(records, start)
+    show(records, start)
+
+
+def show(records: list[Record], start: int) -> None:
+    """Print all that is scored."""
+    truth, faults = [r.group for r in records], [r.fault for r in records]
+    tool, textbook = [r.tool for r in records], [r.textbook for r in records]
+    print(f"{len(records)} trucks with one fault each, from number {start}, seed {SEED}")
     print("measurements after the symptom:")
     rates("own suggestions", tool, truth, MOST)
-    longest = max(len(run) for run in textbook) - 1
-    rates("fixed textbook order", textbook, truth, longest)
-    rates("priors only", priors, truth, 0)
+    rates("fixed textbook order", textbook, truth, MOST)
+    rates("priors only", [r.priors for r in records], truth, 0)
     print(
         "mean measurements until right: own"
-        f" {needed(tool, truth, MOST + 6):.2f}, textbook {needed(textbook, truth, MOST + 6):.2f}"
-        f" (never counts as {MOST + 6})"
+        f" {needed(tool, truth, MOST + 1):.2f}, textbook {needed(textbook, truth, MOST + 1):.2f}"
+        f" (never counts as {MOST + 1})"
     )
     calibration(tool, truth)
     print("by fault, after four: cases, top-1, top-3, most often taken for")
@@ -361,10 +394,11 @@ def main(count: int, start: int) -> None:
             f" {100 * np.mean(places <= 3):6.0f}%  {taken}"
         )
     print("measurements asked for:")
-    for title, times in asked.most_common(12):
+    for title, times in Counter(t for r in records for t in r.asked).most_common(12):
         print(f"  {times:5d}  {title}")
+    sys.stdout.flush()
 
 
 if __name__ == "__main__":
     numbers = [int(a) for a in sys.argv[1:]]
-    main(*(numbers + [1000, 0][len(numbers) :]))
+    main(*(numbers + [1000, 0, 2][len(numbers) :]))

@@ -13,8 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from math import exp, log10, pi, sqrt
-from typing import Any
+from math import exp, log10, pi
 
 import numpy as np
 
@@ -180,13 +179,16 @@ def draw(rng: np.random.Generator) -> Truck:
     n = rng.normal
     truck.sized = {  # truth over file
         "pump": 1 + 0.015 * n(), "motor": 1 + 0.012 * n(), "load": float(np.exp(0.15 * n())),
-        "spinner load": float(np.exp(0.15 * n())), "flow": 1 + 0.03 * n(), "line": float(np.exp(0.3 * n())),
+        "spinner load": float(np.exp(0.15 * n())), "flow": 1 + 0.03 * n(),
+        "line": float(np.exp(0.3 * n())),
         "nu": float(np.exp(0.1 * n())), "margin": 1 + 0.05 * n(), "relief": 1 + 0.025 * n(),
-        "compensator": 1 + 0.02 * n(), "slip": float(np.exp(0.25 * n())), "motor slip": float(np.exp(0.25 * n())),
+        "compensator": 1 + 0.02 * n(), "slip": float(np.exp(0.25 * n())),
+        "motor slip": float(np.exp(0.25 * n())),
         "deadband": 1 + 0.03 * n(), "engine": 1 + 0.01 * n(), "ratio": 1 + 0.003 * n(),
     }  # fmt: skip
     truck.quirks = {
-        "pump p": u(0.9, 1.25), "pump nu": u(0.2, 0.8), "motor p": u(0.85, 1.25), "motor nu": u(0.2, 0.8),
+        "pump p": u(0.9, 1.25), "pump nu": u(0.2, 0.8),
+        "motor p": u(0.85, 1.25), "motor nu": u(0.2, 0.8),
         "line": u(1.2, 1.9), "low speed": u(0.0, 0.15), "droop": u(0.0, 0.04), "knee": u(6, 20),
         "wear p": u(0.55, 1.0), "shape": u(0.93, 1.1), "common": u(20, 80) * PSI,
     }  # fmt: skip
@@ -289,7 +291,7 @@ def viscosity(truck: Truck, oil: float) -> float:
     line = [log10(log10(1e6 * v + 0.7)) for v in (truck.grade, hot)]
     t = [log10(313.15), log10(373.15)]
     slope = (line[1] - line[0]) / (t[1] - t[0])
-    nu = 10 ** 10 ** (line[0] + slope * (log10(oil) - t[0])) - 0.7
+    nu = 10**10 ** (line[0] + slope * (log10(oil) - t[0])) - 0.7
     thin = truck.size if truck.fault == "thin oil" else 1.0
     return float(max(nu, 2.0) * 1e-6 * truck.sized["nu"] / thin)
 
@@ -350,13 +352,16 @@ class _Solver:
         t, seen = self.t, self.seen
         asked: dict[str, float] = {}
         self.command: dict[str, float] = {}
-        for name, (command, told) in seen.commands.items():
+        for name, (given, told) in seen.commands.items():
+            command = given
             work = t.works[name]
             own = name == "auger"
             dead = work.deadband
             healthy = seen.test == "hoses swapped"
             if own and not told and not healthy:
-                command = dead + (command - dead) * (1 - self.f("trim")) if command > dead else command
+                command = (
+                    dead + (command - dead) * (1 - self.f("trim")) if command > dead else command
+                )
             if own and seen.test == "manual override":
                 command, reach = 1.0, 1.0
             else:
@@ -411,7 +416,9 @@ class _Solver:
         rated = work.displacement * 200 * RPM * (1 / work.volumetric - 1)
         if work.name == "spinner":
             rated *= 2
-        leak = rated * (max(drop, 0) / (1500 * PSI)) ** q["motor p"] * self.relative ** q["motor nu"]
+        leak = (
+            rated * (max(drop, 0) / (1500 * PSI)) ** q["motor p"] * self.relative ** q["motor nu"]
+        )
         if work.name == "auger":
             leak *= t.sized["motor slip"]
             worn = self.f("motor") * work.displacement * 200 * RPM
@@ -427,7 +434,9 @@ class _Solver:
         if held:
             return 1e9
         if work.area:
-            force = work.force * (0.3 if t.fault == "other" and work.name not in seen.commands else 1)
+            force = work.force * (
+                0.3 if t.fault == "other" and work.name not in seen.commands else 1
+            )
             return force / work.area / 0.95
         torque = work.constant + work.linear * speed / work.at
         if work.name == "auger":
@@ -453,8 +462,10 @@ class _Solver:
         size = self._size(work)
         # The speed at which displacement and leak take the flow.
         top = flow / size
+
         def left(speed: float) -> float:
             return flow - size * speed - self._leak(work, self._load(work, speed))
+
         speed = _bisect(left, 0.0, top, 20)
         drop = self._load(work, speed)
         leak = flow - size * speed
@@ -473,11 +484,13 @@ class _Solver:
         if asked <= 0:
             return 0.0
         droop = 1 - self.t.quirks["droop"]
+
         def excess(flow: float) -> float:
             port = self._climb(work, flow)[0] + back
             if name == "auger" and self.t.port_relief:
                 port = min(port, self._port_limit() + 1e3)
             return inlet - port - self.t.drop * (flow / asked) ** 2
+
         return droop * _bisect(excess, 0.0, asked, 18)
 
     def _port_limit(self) -> float:
@@ -605,7 +618,9 @@ class _Solver:
         self, p: float, flows: dict[str, float], back: float, delivered: float, signal: float
     ) -> State:
         t = self.t
-        climbs = {n: self._climb(t.works[n], f) if f > 0 else (0.0, 0.0, 0.0) for n, f in flows.items()}
+        climbs = {
+            n: self._climb(t.works[n], f) if f > 0 else (0.0, 0.0, 0.0) for n, f in flows.items()
+        }
         speeds = {n: climbs[n][1] if n in climbs else 0.0 for n in t.works}
         leaks = {n: climbs[n][2] if n in climbs else 0.0 for n in t.works}
         if t.port_relief and "auger" in flows:
@@ -664,8 +679,10 @@ def read(truck: Truck, key: str, function: str, seen: Seen, instrument: str) -> 
         "relief flow": (state.relief_flow, 0.02, 0.05 * GPM),
         "case flow": (state.slip, 0.04, 0.02 * GPM),
         "NAME case flow": (state.leak.get(function, 0.0), 0.04, 0.02 * GPM),
-        "pump speed": (state.engine * truck.ratio * (1 - (truck.size if truck.fault == "ratio" else 0)),
-                       0.003, 3 * RPM),
+        "pump speed": (
+            state.engine * truck.ratio * (1 - (truck.size if truck.fault == "ratio" else 0)),
+            0.003, 3 * RPM,
+        ),
         "engine speed": (state.engine, 0.003, 4 * RPM),
     }  # fmt: skip
     if key in simple:
@@ -680,7 +697,9 @@ def read(truck: Truck, key: str, function: str, seen: Seen, instrument: str) -> 
             reach = 1 - truck.size
         if truck.fault == "voltage":
             reach = min(1.0, 1.35 * (1 - truck.size))
-        return number(1.5 * _soft(state.command.get(function, 0.0), reach, truck.quirks["knee"]), 0.01, 0.008)
+        return number(
+            1.5 * _soft(state.command.get(function, 0.0), reach, truck.quirks["knee"]), 0.01, 0.008
+        )
     if key == "NAME coil voltage":
         low = truck.size if truck.fault == "voltage" else 0.0
         return number(12.5 * (1 - low), 0.008, 0.08)
@@ -713,12 +732,16 @@ def _word(truck: Truck, key: str, seen: Seen, state: State) -> str:
             return pick(none=0.55, steady=0.38, erratic=0.07)
         return pick(none=0.82, steady=0.12, erratic=0.06)
     if key == "oil look":
-        return pick(clear=0.35, foam=0.6, milky=0.05) if truck.fault == "air" else pick(
-            clear=0.92, foam=0.04, milky=0.02, dark=0.02
+        return (
+            pick(clear=0.35, foam=0.6, milky=0.05)
+            if truck.fault == "air"
+            else pick(clear=0.92, foam=0.04, milky=0.02, dark=0.02)
         )
     if key == "oil level":
-        return pick(normal=0.45, low=0.45, rises=0.1) if truck.fault == "air" else pick(
-            normal=0.93, low=0.06, rises=0.01
+        return (
+            pick(normal=0.45, low=0.45, rises=0.1)
+            if truck.fault == "air"
+            else pick(normal=0.93, low=0.06, rises=0.01)
         )
     if key == "relief turned up":
         weak = truck.fault == "relief"
