@@ -119,42 +119,25 @@ def _given(lines: Iterable[str]) -> tuple[dict[str, str], list[str]]:
     return given, faults
 
 
-def _text(values: Mapping[str, str], sensing: bool) -> str:
-    """The truck file of such a truck."""
-    control = (
-        f'margin = "{values["LS margin"]}"\ncompensator = "{values["compensator"]}"\n'
-        f'standby = "{values["standby"]}"'
-        if sensing
-        else ""
-    )
-    centre = (
-        "" if sensing else 'neutral_flow = "20 gpm"\nneutral_drop = "60 psi"\norder = ["auger"]'
-    )
-    speed = values["engine speed"]
-    lines = "".join(
-        f'[lines.auger_{side}]\nrole = "work {side}"\nof = "auger"\nbore = "3/4 in"\n'
-        'length = "20 ft"\ncoupling = { rated_flow = "12 gpm", rated_drop = "15 psi" }\n'
-        for side in ("supply", "return")
-    )
-    return f"""schema = 1
+_TRUCK = """schema = 1
 [truck]
 name = "truck of a few known numbers"
 [engine]
 idle = "700 rpm"
 governed = "2100 rpm"
 working = ["{speed}", "{speed}"]
-drive = {{ ratio = "{values["drive ratio"]}" }}
+drive = {{ ratio = "{ratio}" }}
 [oil]
-grade = "{values["oil grade"]}"
+grade = "{grade}"
 viscosity_index = 140
 cold = "20 degF"
-working = "{values["oil temperature"]}"
+working = "{oil}"
 hot = "160 degF"
 [[pump]]
 name = "pump"
-type = "{"load sensing" if sensing else "fixed"}"
+type = "{type}"
 feeds = ["bank"]
-displacement = "{values["pump displacement"]}"
+displacement = "{pump}"
 rated_speed = "1800 rpm"
 rated_pressure = "2500 psi"
 volumetric_efficiency = "93 %"
@@ -162,27 +145,27 @@ hydromechanical_efficiency = "90 %"
 {control}
 [[bank]]
 name = "bank"
-type = "{"parallel" if sensing else "open centre"}"
+type = "{bank}"
 section_drop = "150 psi"
 {centre}
 [[relief]]
 name = "main relief"
 at = "pump"
 of = "pump"
-setting = "{values["main relief"]}"
+setting = "{relief}"
 rated_flow = "25 gpm"
 [[function]]
 name = "auger"
 kind = "feeder"
 bank = "bank"
-section = {{ rated_flow = "{values["auger flow"]}", deadband = "{values["auger deadband"]}" }}
+section = {{ rated_flow = "{flow}", deadband = "{deadband}" }}
 [function.motor]
-displacement = "{values["auger displacement"]}"
+displacement = "{motor}"
 rated_speed = "200 rpm"
 rated_pressure = "1500 psi"
 volumetric_efficiency = "93 %"
 hydromechanical_efficiency = "88 %"
-load = {{ pressure = "{values["auger pressure"]}" }}
+load = {{ pressure = "{load}" }}
 {lines}[lines.pressure]
 of = "pump"
 bore = "1 in"
@@ -196,5 +179,39 @@ rated_drop = "6 psi"
 [[scenario]]
 name = "as asked"
 [scenario.run]
-auger = {{ command = "{values["auger command"]}" }}
+auger = {{ command = "{command}" }}
 """
+
+
+def _text(values: Mapping[str, str], sensing: bool) -> str:
+    """The truck file of such a truck."""
+    control = (
+        f'margin = "{values["LS margin"]}"\ncompensator = "{values["compensator"]}"\n'
+        f'standby = "{values["standby"]}"'
+        if sensing
+        else ""
+    )
+    lines = "".join(
+        f'[lines.auger_{side}]\nrole = "work {side}"\nof = "auger"\nbore = "3/4 in"\n'
+        'length = "20 ft"\ncoupling = { rated_flow = "12 gpm", rated_drop = "15 psi" }\n'
+        for side in ("supply", "return")
+    )
+    centre = 'neutral_flow = "20 gpm"\nneutral_drop = "60 psi"\norder = ["auger"]'
+    return _TRUCK.format(
+        speed=values["engine speed"],
+        ratio=values["drive ratio"],
+        grade=values["oil grade"],
+        oil=values["oil temperature"],
+        type="load sensing" if sensing else "fixed",
+        pump=values["pump displacement"],
+        control=control,
+        bank="parallel" if sensing else "open centre",
+        centre="" if sensing else centre,
+        relief=values["main relief"],
+        flow=values["auger flow"],
+        deadband=values["auger deadband"],
+        motor=values["auger displacement"],
+        load=values["auger pressure"],
+        lines=lines,
+        command=values["auger command"],
+    )

@@ -48,15 +48,18 @@ def diagnose(
     *,
     function: str = "",
     assumed: frozenset[str] = frozenset(),
+    suggest: bool = True,
 ) -> Diagnosis:
     """Causes of a slow function in order of their probability, and what to measure next.
 
     function: the one that is ill (default: of the first reading of a function, else the feeder)
     assumed: paths of values of the truck that nobody gave, which are varied further
+    suggest: whether to look for the next measurement
 
     Raises MissingValue, NotSolvedYet, CircuitError, DomainError, as `solve` does.
     """
-    return Session(truck, tuple(readings), function=function, assumed=assumed).diagnosis()
+    session = Session(truck, tuple(readings), function=function, assumed=assumed)
+    return session.diagnosis(suggest)
 
 
 @dataclass(frozen=True)

@@ -23,10 +23,10 @@ FREEDOM = 5.0
 """Degrees of freedom of the t: how often a reading is far off (ours)."""
 
 MODEL_ERROR: Mapping[str, tuple[float, float]] = {
-    "shaft_speed": (0.03, 0.015),
-    "pressure": (0.04, 0.02),
+    "shaft_speed": (0.04, 0.02),
+    "pressure": (0.05, 0.03),
     "vacuum": (0.15, 0.1),
-    "flow": (0.04, 0.02),
+    "flow": (0.05, 0.03),
     "fraction": (0.0, 0.01),
     "current": (0.02, 0.01),
     "voltage": (0.02, 0.01),

@@ -15,10 +15,11 @@ from hydrocheck.advice.states import Order, State, high_engine_speed, usual
 from hydrocheck.model.readable import What
 from hydrocheck.model.readings import Reading
 
-RISK_FACTOR = {"low": 1.0, "medium": 1.3, "high": 2.0}
+RISK_FACTOR = {"low": 1.0, "medium": 1.15, "high": 1.6}
 """Minutes count so many times as much at a risk (ours)."""
-APPROACH = 3.0
-"""Minutes for anything at all: to make safe, write down, start again (ours)."""
+APPROACH = 20.0
+"""Minutes for anything at all: to make safe before and after, to bring the truck to its state again
+(oil warm, hopper loaded, engine at its working speed), to write down (ours)."""
 
 
 @dataclass(frozen=True)
@@ -320,6 +321,11 @@ MEASUREMENTS: tuple[Measurement, ...] = (
         "relief outlet into a bucket, a cylinder held at its stop", 15.0, 5.0, "medium",
         "a few seconds only; " + _BUCKET, _stalled,
         lambda p: p.pump.type == "fixed" and bool(p.reliefs),
+    ),
+    Measurement(
+        "flow over the main relief at work", "relief flow", "bucket",
+        "relief outlet into a bucket; a hot relief body says the same", 12.0, 3.0, "medium",
+        _BUCKET, _same, lambda p: p.pump.type != "fixed" and bool(p.reliefs),
     ),
     Measurement(
         "flow into the function", "NAME flow", "flow meter", "in its work hose", 20.0, 3.0,

@@ -13,7 +13,7 @@ from hydrocheck.advice.aids import CASE_RISE, aids_for, case_rise, heat_side, pu
 from hydrocheck.advice.assumed import truck_of_known
 from hydrocheck.advice.diagnosis import diagnose
 from hydrocheck.advice.outcome import Diagnosis
-from hydrocheck.model import truck_from_text
+from hydrocheck.model import Truck, truck_from_text
 from hydrocheck.model.readings import readings_from_lines
 from hydrocheck.units import parse, to_unit
 
@@ -24,7 +24,12 @@ RPM = 2 * np.pi / 60
 
 def answer(known: list[str], readings: list[str]) -> Diagnosis:
     made = truck_of_known(known)
-    return diagnose(made.truck, readings_from_lines(readings).readings, assumed=made.paths)
+    return told(made.truck, readings, made.paths)
+
+
+def told(truck: Truck, lines: list[str], assumed: frozenset[str] = frozenset()) -> Diagnosis:
+    readings = readings_from_lines(lines).readings
+    return diagnose(truck, readings, assumed=assumed, suggest=False)
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: str(case["id"]))
@@ -106,7 +111,7 @@ def test_slip_takes_a_fixed_flow(flow: str, warm: float, hot: float) -> None:
         f"auger speed = {warm} rpm @ auger flow {flow}, oil 40 degC",
         f"auger speed = {hot} rpm @ auger flow {flow}, oil 80 degC",
     ]
-    found = diagnose(truck, readings_from_lines(lines).readings)
+    found = told(truck, lines)
     cold_, hot_ = (to_unit(one.value, "shaft_speed", "rpm") for one in found.healthy)
     assert cold_ == pytest.approx(warm, abs=2.0)
     assert hot_ == pytest.approx(hot, abs=2.0)
@@ -123,7 +128,7 @@ def test_pump_is_judged_at_full_stroke() -> None:
         "hydromechanical_efficiency = 0.92\n",
         'hydromechanical_efficiency = 0.92\nrated_viscosity = "30 cSt"\n',
     )
-    found = diagnose(truck_from_text(text), readings_from_lines(["auger motion = slow"]).readings)
+    found = told(truck_from_text(text), ["auger motion = slow"])
     rows = {row.name: row for row in aids_for(found).slip}
     assert to_unit(rows["working"].theoretical, "flow", "L/min") == pytest.approx(1000.0, rel=1e-4)
     assert to_unit(rows["working"].slip, "flow", "L/min") == pytest.approx(80.0, rel=1e-3)
@@ -134,7 +139,7 @@ def test_pump_is_judged_at_full_stroke() -> None:
 def test_gauges_of_a_load_sensing_pump() -> None:
     """Load plus margin at work, standby without load: 1000 + 250 and 400 psi (textbook, p. 421)."""
     made = truck_of_known(["standby = 400 psi", "LS margin = 250 psi", "auger pressure = 1000 psi"])
-    found = diagnose(made.truck, readings_from_lines(["auger motion = slow"]).readings)
+    found = told(made.truck, ["auger motion = slow"])
     rows = {row.name: row for row in aids_for(found).gauges}
     psi = parse("1 psi", "pressure")
     assert rows["nothing running (standby)"].pump == pytest.approx(400 * psi)
@@ -164,9 +169,7 @@ length = "710 ft"
     text = text.replace('rated_flow = "20 gpm"', 'rated_flow = "30 gpm"')
     text = text.replace('flow = "15 gpm"', 'flow = "24 gpm"').replace("3000 psi", "4500 psi")
     text = text.replace('constant = "790 in-lb"', 'pressure = "3000 psi"')
-    found = diagnose(
-        truck_from_text(text + umbilical), readings_from_lines(["auger motion = slow"]).readings
-    )
+    found = told(truck_from_text(text + umbilical), ["auger motion = slow"])
     aids = aids_for(found)
     assert 9.1e3 < aids.line_heat < 11.4e3
     assert any("hoses and couplings alone make" in fact for fact in aids.facts)
@@ -179,10 +182,10 @@ def test_which_side_is_to_blame() -> None:
     truck = truck_from_text(BENCH)
     power = "20 kW"  # the circuit takes 17 kW in all
     lines = ["auger motion = slow", f"cooler heat = {power}"]
-    found = diagnose(truck, readings_from_lines(lines).readings)
+    found = told(truck, lines)
     assert any("look for leakage or a relief" in fact for fact in aids_for(found).facts)
     lines = ["auger motion = slow", "cooler heat = 0.5 kW"]
-    found = diagnose(truck, readings_from_lines(lines).readings)
+    found = told(truck, lines)
     assert any("look at the cooler" in fact for fact in aids_for(found).facts)
 
 
