@@ -11,7 +11,7 @@ a section's flow, so that what holds at the low end holds above.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -23,7 +23,6 @@ from hydrocheck.advice.sizing_sizes import (
     Combos,
     Conditions,
     Derived,
-    combos_at,
     conditions,
     demands,
     derive,
@@ -31,6 +30,7 @@ from hydrocheck.advice.sizing_sizes import (
     least_margin,
     worn,
 )
+from hydrocheck.errors import DomainError
 from hydrocheck.model.truck import Truck
 from hydrocheck.studies.budget import ENOUGH, available_flow
 from hydrocheck.studies.conditions import top_speed
@@ -43,6 +43,8 @@ Index = NDArray[np.intp]
 AIMS = ("low_speed", "heat", "power", "size", "overspeed")
 POINTS_AT_ONCE = 24_000
 COMBOS_AT_ONCE = 60_000
+MOST = 20_000_000
+"""Combinations of parts that break no rule by themselves: about a minute's work."""
 AT_MOST = (
     "the pump can give {value} at most at the lowest engine speed, worn; "
     "{limit} is asked, reserve included"
@@ -330,12 +332,55 @@ class Search:
         judged.aims["overspeed"][rows] = near
         judged.aims["size"][rows] = price if self.priced else bulk
 
-    def everything(self, *, brute: bool = False) -> Iterator[tuple[Combos, Judged]]:
-        """Every combination of the frame, piece by piece."""
-        for start in range(0, self.frame.size, COMBOS_AT_ONCE):
-            flat = np.arange(start, min(start + COMBOS_AT_ONCE, self.frame.size))
-            combos = combos_at(self.frame, flat)
-            yield combos, self.judge(combos, brute=brute)
+    def everything(self) -> Iterator[tuple[Combos, Judged]]:
+        """Every combination of the frame that its parts allow, piece by piece.
+
+        A part that breaks a rule by itself takes all its combinations with it: they are counted,
+        not made. Raises DomainError where too many are left.
+        """
+        frame = self.frame
+        pairs, motors = self._parts()
+        shape = (pairs.shape[1], *(pick.size for pick in motors.values()))
+        size = int(np.prod(shape, dtype=np.int64))
+        if size > MOST:
+            raise DomainError(
+                f"{size} combinations are left; at most {MOST} are searched: name fewer sizes "
+                "(displacements) or drive ratios"
+            )
+        gone = frame.size - size
+        self.count.add(Count(combinations=gone, by_formula=gone))
+        for start in range(0, size, COMBOS_AT_ONCE):
+            flat = np.arange(start, min(start + COMBOS_AT_ONCE, size))
+            pair, *picks = np.unravel_index(flat, shape)
+            chosen = zip(motors.items(), picks, strict=True)
+            combos = Combos(
+                pairs[0][pair], pairs[1][pair], {name: part[k] for (name, part), k in chosen}
+            )
+            yield combos, self.judge(combos)
+
+    def _parts(self) -> tuple[Index, dict[str, Index]]:
+        """Pairs of ratio and pump, (2, P), and motors by function, that break no rule alone."""
+        frame = self.frame
+        ratio, pump = (part.ravel() for part in np.indices(frame.shape[:2]))
+        none = np.zeros(ratio.size, dtype=np.intp)
+        both = Combos(ratio, pump, dict.fromkeys(frame.motors, none))
+        good = self._alone(both, lambda subject: subject not in frame.motors)
+        motors: dict[str, Index] = {}
+        for name, options in frame.motors.items():
+            picks = {n: np.zeros(len(options), dtype=np.intp) for n in frame.motors}
+            picks[name] = np.arange(len(options))
+            first = np.zeros(len(options), dtype=np.intp)
+            own = self._alone(Combos(first, first, picks), name.__eq__)
+            motors[name] = np.flatnonzero(own)
+        return np.stack([ratio[good], pump[good]]), motors
+
+    def _alone(self, combos: Combos, about: Callable[[str], bool]) -> NDArray[np.bool_]:
+        """Which combinations break no formula about some subjects, (K,)."""
+        good = np.ones(combos.size, dtype=bool)
+        for test in formulas(self.frame, combos, derive(self.frame, combos, self.demands)):
+            if about(test.rule.subject):
+                good &= ~test.fails
+        return good
 
 
 def _flow_bound(

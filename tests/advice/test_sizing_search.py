@@ -15,6 +15,7 @@ from hydrocheck.advice.sizing_rank import pareto, rank
 from hydrocheck.advice.sizing_search import AIMS, Count, Judged, Search
 from hydrocheck.advice.sizing_sizes import Combos, combos_at, combos_of, derive, fill, worn
 from hydrocheck.checks import REGISTRY
+from hydrocheck.errors import DomainError
 from hydrocheck.model.needs import Weights
 from hydrocheck.studies.budget import is_met
 from hydrocheck.studies.work import plan_work, solve_work
@@ -71,6 +72,24 @@ def test_one_at_a_time_is_the_same_as_all_together(frame: Frame) -> None:
             was = together.rules[int(together.broken[flat])]
             assert alone.rules[int(alone.broken[0])] == was
             assert alone.value[0] == pytest.approx(together.value[flat], rel=1e-9)
+
+
+@EACH
+def test_parts_that_fail_alone_take_only_failures_with_them(frame: Frame) -> None:
+    _, combos, judged = judged_all(FRAMES.index(frame))
+    wanted = {combos.key(int(k)) for k in np.flatnonzero(judged.fits)}
+    search = Search(frame)
+    found = set()
+    for some, result in search.everything():
+        found |= {some.key(int(k)) for k in np.flatnonzero(result.fits)}
+    assert found == wanted
+    assert search.count.combinations == frame.size
+
+
+def test_too_many_combinations_are_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("hydrocheck.advice.sizing_search.MOST", 3)
+    with pytest.raises(DomainError, match="name fewer sizes"):
+        list(Search(max(FRAMES, key=lambda f: f.level)).everything())
 
 
 def test_whatever_is_rejected_names_a_check_and_is_beyond_its_limit() -> None:
