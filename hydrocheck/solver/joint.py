@@ -27,7 +27,7 @@ from hydrocheck.solver.compile import Network, ReliefArrays
 from hydrocheck.solver.forms import NOTHING, STEP_B, STEP_R, Form, Part, add, where
 from hydrocheck.solver.needs import BLOCK, Index, Mask, beside
 from hydrocheck.solver.plenty import Unknowns, plenty
-from hydrocheck.solver.roots import Bracket, kept_in, wide_open
+from hydrocheck.solver.roots import EPS, Bracket, kept_in, wide_open
 from hydrocheck.solver.sections import Row, section_row
 from hydrocheck.solver.state import State
 from hydrocheck.solver.supply import (
@@ -40,6 +40,8 @@ from hydrocheck.solver.supply import (
 
 SETTLED = 1e-13
 """Share of its scale that an equation may be off."""
+NEAR = 1e-11
+"""The same where no floats do better: a steep function magnifies their rounding."""
 MOST_STEPS = 60
 SOON = 6
 """Steps within a block of points; what needs more goes on with that of other blocks."""
@@ -80,6 +82,13 @@ class Step(NamedTuple):
     x: Unknowns
     db: Array
     dr: tuple[Array, Array]
+
+    def nearest(self, network: Network) -> Mask:
+        """Where no floats of b and of the flows come nearer to where the equations hold."""
+        nearest = (self.off <= NEAR) & (np.abs(self.db) <= 4.0 * EPS * self.x.b)
+        for u, step in zip(self.x.lines, self.steps(network, self.db), strict=True):
+            nearest &= np.abs(step) <= 4.0 * EPS * u
+        return nearest
 
     def steps(self, network: Network, db: Array) -> list[Array]:
         """Steps of the flows when b steps by `db`."""
@@ -169,7 +178,10 @@ def _newton(
     alive = np.ones(rows.size, dtype=bool)
     for _ in steps:
         now = _step(network, x)
-        done = alive & (now.off <= SETTLED)
+        done = now.off <= SETTLED
+        if guard is not None:
+            done |= now.nearest(network)
+        done &= alive
         if guard is None:
             x = now.after(network, now.db, now.steps(network, now.db))
         else:

@@ -97,7 +97,7 @@ def section_row(branch: Branch, u: Array, b: Array, r: Array) -> Row:
     by_command = (commanded - section) / growth
     steep = add(climb.slope, bend, growth)
     curve = branch.section_drop * np.square(growth / rated)
-    least = 2.0 * CREEP * curve * rated
+    least = 2.0 * CREEP * branch.section_drop * growth / rated
     root = np.sqrt(np.maximum(steep * steep + 4.0 * curve * np.maximum(short, 0.0), least * least))
     by_pressure = 2.0 * short / (steep + root)
     # The law that rules has the lower root: far from both, the step to it tells more than its rest.

@@ -40,12 +40,10 @@ def relieved_pressure(network: Network, taken: Array | float) -> Array:
     Near it for a fixed pump. A return pressure that reliefs feel comes on top.
     """
     pump = network.pump
-    if network.supply != "fixed":
-        return pump.compensator
     spare = np.maximum(pump.capacity * pump.speed - taken, 0.0)
     pressure = spare / np.maximum(pump.slip, 1e-300)
     for reliefs in (network.at_pump, network.at_bank):
         for k in range(len(reliefs.names)):
             full = reliefs.cracking[:, k] + spare / reliefs.slope[:, k]
             pressure = np.minimum(pressure, full)
-    return pressure
+    return pressure if network.supply == "fixed" else np.minimum(pressure, pump.compensator)
