@@ -521,7 +521,7 @@ def trim_conditions(look: Inspection, function: Function) -> Judgement:
             "slowest": Amount(float(speeds[slow]), "shaft_speed"),
         },
         change=words(
-            "a shaft-speed sensor; or set with warm oil and a full hopper, and accept {spread}",
+            "a shaft-speed sensor, or accept {spread}",
             spread=at_least(float((speeds[fast] - speeds[slow]) / speeds[fast]), "fraction"),
         ),
     )

@@ -160,7 +160,7 @@ def starved(
     value = Amount(0.0 if flow < STILL * limit.value else flow, "flow")
     capped = asked < limit.value * (1.0 - ENOUGH) and flow >= asked * (1.0 - ENOUGH)
     if value.value == 0.0:
-        why = "{name} gets none of its {limit}: the pressure left for it does not move its load"
+        why = "{name} gets none of its {limit}: too little pressure is left to move it"
     elif capped:
         why = "{name} gets {value} of {limit}, held back by its section or maximum trim"
     else:
@@ -187,8 +187,7 @@ def _cure(look: Inspection, scenario: Scenario, solved: Solved, n: int) -> Words
     at_its_limit = solved.result.supply_limit[n] in (SupplyLimit.RELIEF, SupplyLimit.COMPENSATOR)
     if at_its_limit and needed > has:
         return words(
-            "more pressure, not more flow: the work needs {needed} at the pump, which is held "
-            "to {has}",
+            "more pressure, not more flow: the work needs {needed} at the pump, held to {has}",
             needed=Amount(needed, "pressure"),
             has=Amount(has, "pressure"),
         )

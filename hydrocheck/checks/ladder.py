@@ -59,7 +59,7 @@ def working_pressure_relief(look: Inspection, scenario: Scenario) -> Judgement:
         reserve=reserve / opens,
         about="pressure that the work needs at the pump",
         change=words(
-            "set {name} to {setting} or more, if every rating allows it; else larger motors",
+            "set {name} to {setting} or more, if ratings allow it, else larger motors",
             setting=at_least(wanted, "pressure"),
             name=relief.name,
         ),

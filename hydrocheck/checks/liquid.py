@@ -89,7 +89,7 @@ def nozzle_pressure(look: Inspection, _: None) -> Judgement:
                 at={"rate": Amount(rate, order.kind), "road speed": Amount(slow, "road_speed")},
                 given={"flow": Amount(float(order.need.flow.min()), "flow")},
                 change=words(
-                    "order {rate} or more of {what} at the least road speed, or smaller nozzles",
+                    "order {rate} or more of {what}, or smaller nozzles",
                     rate=at_least(float(wanted), order.kind),
                     what=order.name,
                 ),

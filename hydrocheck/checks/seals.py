@@ -188,6 +188,6 @@ def _warm_up(look: Inspection, subject: FittedMotor, limit: float) -> Words:
     if warm is None:
         return words("a case drain to tank, or a larger return")
     return words(
-        "warm the oil to {warm} before it works, or a case drain to tank, or a larger return",
+        "warm the oil to {warm} before work, or a case drain, or a larger return",
         warm=at_least(float(warm), "temperature"),
     )

@@ -86,8 +86,7 @@ def least_rate(look: Inspection, function: Function) -> Judgement:
         Amount(wanted, "mass_flow"),
         about="discharge at the minimum trim",
         change=words(
-            "order {rate} or more at the least road speed, or a minimum trim of {command} or "
-            "less where the shaft still turns evenly",
+            "order {rate} or more at the least speed, or a minimum trim of {command} or less",
             rate=at_least(given / (slow * lanes), "application_rate"),
             command=at_most(command_for(function, float(lowest)), "fraction"),
         ),

@@ -150,7 +150,7 @@ def _higher_trim(look: Inspection, function: Function, low: float, limit: float)
     if not good.any():
         return words("none found: no command turns it so fast")
     return words(
-        "a minimum trim of {command} or more, proved at the truck with a full hopper and warm oil",
+        "a minimum trim of {command} or more, proved with a full hopper and warm oil",
         command=at_least(float(commands[int(np.argmax(good))]), "fraction"),
     )
 

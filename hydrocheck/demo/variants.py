@@ -77,11 +77,18 @@ def divided(truck: Truck) -> Truck:
     return truck
 
 
+def unrated(truck: Truck) -> Truck:
+    """A pump whose maker's speeds are not known."""
+    pumps = tuple(replace(pump, min_speed=None, max_speed=None) for pump in truck.pump)
+    return replace(truck, pump=pumps)
+
+
 _PORT = Variant("tandem", "with a relief at the plow's port", with_port_relief)
 
 VARIANTS = {
     "port-relief-work": _PORT,
     "port-relief-main": _PORT,
+    "pump-speed-build": Variant("conveyor", "without the pump maker's speeds", unrated),
     "series-seal-pressure": Variant("tandem", "with two auger motors in series", in_series),
     "closed-loop-reach": Variant("tandem", "with a sensor at the auger shaft", closed_loop),
     "linked-minimum": Variant("tandem", "with the liquid linked to the auger", linked),

@@ -79,21 +79,21 @@ def _limits_text(changed: Mapping[str, tuple[Amount, Amount]], units: str) -> st
 
 
 def _finding_text(finding: Finding, units: str, paint: Paint) -> str:
-    """A head, the reason, the change: a line each where they are not long."""
+    """Reason and place in a sentence, the change in another: two or three lines, seldom more."""
     judged = finding.judgement
     mark = finding.verdict.upper()
     head = f"{mark} {finding.id} ({finding.subject})"
     if judged.margin is not None:
-        head += f", margin {_margin(judged.margin)}"
+        head += f" {_margin(judged.margin)}"
+    head += f": {judged.reason.shown(units)}"
     if judged.at:
-        head += f", at {_listed(judged.at, units)}"
+        head += f"; {_listed(judged.at, units)}"
     # Colour goes in last: its codes have no width.
-    head = paragraph(head, hang=2)
-    head = paint(mark, finding.verdict) + head.removeprefix(mark)
-    lines = [head, paragraph(judged.reason.shown(units), indent=2)]
-    if judged.change is not None:
-        lines.append(paragraph("change: " + judged.change.shown(units), indent=2))
-    return "\n".join(lines)
+    text = paragraph(head, hang=2)
+    text = paint(mark, finding.verdict) + text.removeprefix(mark)
+    if judged.change is None:
+        return text
+    return text + "\n" + paragraph("> " + judged.change.shown(units), indent=2, hang=2)
 
 
 def _listed(amounts: Mapping[str, Amount | str], units: str) -> str:

@@ -112,6 +112,35 @@ def test_explain_as_json(hydrocheck_cli: Run) -> None:
     assert list(one) == ["id", "asks", "formula", "limit", "source", "area", "example"]
 
 
+@pytest.mark.parametrize("name", REGISTRY)
+def test_every_check_has_an_example_in_numbers(name: str, hydrocheck_cli: Run) -> None:
+    result = hydrocheck_cli("explain", name, "--json")
+    example = document(result)["result"]["example"]
+    assert example["verdict"] != "not checked"
+    assert example["truck"].startswith("Alder Fork ")
+    if name not in NO_NUMBER:
+        assert example["value"] is not None
+        assert example["limit"] is not None
+
+
+NO_NUMBER = {"absent-liquid-zero", "cleanliness"}  # words are judged, not numbers
+
+
+def test_the_table_of_findings_in_the_developers_page_is_the_registry(hydrocheck_cli: Run) -> None:
+    page = (Path(__file__).parents[2] / "DEVELOPERS.md").read_text(encoding="utf-8")
+    block = page.partition("<!-- findings -->\n")[2].partition("<!-- end findings -->")[0]
+    assert block == hydrocheck_cli("explain", "--markdown").stdout
+
+
+def test_one_area_only(hydrocheck_cli: Run) -> None:
+    args = ("check", "--demo", "mistakes", "--json", "--area", "pressure ladder")
+    found = document(hydrocheck_cli(*args))["result"]["findings"]
+    assert {f["area"] for f in found} == {"pressure ladder"}
+    assert len(found) > 5
+    line = refused(hydrocheck_cli(*args, "--area", "cab"), "no area 'cab'")
+    assert "pressure ladder" in line
+
+
 def test_explain_shows_a_check_and_offers_near_names(hydrocheck_cli: Run) -> None:
     text = hydrocheck_cli("explain", "compensator-relief").stdout
     assert "compensator + gap <= cracking pressure of the relief" in text

@@ -56,19 +56,28 @@ def shown_for(*findings: Finding, truck: Truck = TANDEM, every: bool = False) ->
     return findings_text(truck, findings, "us", plain, every)
 
 
-def test_a_finding_shows_margin_place_reason_and_change_in_three_lines() -> None:
+def test_a_finding_shows_margin_reason_place_and_change() -> None:
     one = finding(
         "fail", margin=-0.25, at={"engine": Amount(1300 * pi / 30, "shaft_speed"), "part": "hose"},
         change=words("set it to {p} or less", p=Amount(800 * PSI, "pressure")),
     )  # fmt: skip
     text = shown_for(one)
     block = [
-        "FAIL some-check (auger {x}), margin -25 %, at engine 1300 rpm, part hose",
-        "  it is 1000 psi",
-        "  change: set it to 800 psi or less",
+        "FAIL some-check (auger {x}) -25 %: it is 1000 psi; engine 1300 rpm, part hose",
+        "  > set it to 800 psi or less",
     ]
     assert "\n".join(block) in text
     assert "68.9 bar" in findings_text(TANDEM, [one], "metric", plain)
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+@pytest.mark.parametrize("truck", [TANDEM, SINGLE, MISTAKES], ids=lambda t: t.name)
+def test_findings_take_two_or_three_lines_seldom_four(truck: Truck, units: Any) -> None:
+    text = findings_text(truck, inspect(truck), units, plain)
+    blocks = [b.splitlines() for b in text.split("\n\n") if b.startswith(("FAIL", "CAUTION"))]
+    lengths = sorted(len(block) for block in blocks)
+    assert lengths[-1] <= 4
+    assert lengths[len(lengths) // 2] <= 3
 
 
 def test_the_summary_names_all_four_verdicts() -> None:
