@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import wraps
 from pathlib import Path
@@ -87,6 +87,7 @@ def common_options(function: Callable[..., None]) -> Callable[..., None]:
 
     @wraps(function)
     def run(*args: Any, as_json: bool, units: Units, **others: Any) -> None:
+        _refuse_figure(others)
         function(Frame(_command_name(), as_json, units), *args, **others)
 
     return _shared(run)
@@ -99,6 +100,7 @@ def truck_options(function: Callable[..., None]) -> Callable[..., None]:
     def run(
         *args: Any, as_json: bool, units: Units, truck: str | None, demo: str | None, **others: Any
     ) -> None:
+        _refuse_figure(others)
         source = truck_source(truck, demo)
         function(Frame(_command_name(), as_json, units, source), *args, **others)
 
@@ -106,6 +108,17 @@ def truck_options(function: Callable[..., None]) -> Callable[..., None]:
         "--demo", metavar="NAME", help="Use a built-in demo truck instead of a file."
     )(_shared(run))
     return click.argument("truck", required=False, metavar="[TRUCK]")(decorated)
+
+
+def _refuse_figure(options: Mapping[str, Any]) -> None:
+    """Refuse the --plot of any command, before the work is done, where it could not be written."""
+    plot = options.get("plot")
+    if isinstance(plot, str):
+        from hydrocheck.report.figures import figure_format
+        from hydrocheck.report.files import refuse_targets
+
+        figure_format(Path(plot))
+        refuse_targets([plot], force=bool(options.get("force")))
 
 
 def option_value(option: str, text: str | None, kind: str) -> float | None:

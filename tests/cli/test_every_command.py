@@ -162,7 +162,14 @@ def test_a_value_without_its_unit_is_one_line(
     ("name", "plot"),
     [(n, p) for n in TRUCKS if "--plot" in options(n) for p in ("x.bmp", "x", ".")],
 )
-def test_a_figure_of_no_known_ending_is_one_line(name: str, plot: str, hydrocheck_cli: Run) -> None:
+def test_a_figure_that_cannot_be_written_is_refused_before_the_work(
+    name: str, plot: str, hydrocheck_cli: Run
+) -> None:
     also = ALSO.get(name, ())
-    quiet_error(hydrocheck_cli(name, "--demo", "single", *also, "--plot", plot))
+    # No such truck either: the figure is looked at first.
+    result = hydrocheck_cli(name, "no-such-truck.toml", *also, "--plot", plot)
+    quiet_error(result, f"{plot}: a figure is written as")
     assert list(Path.cwd().iterdir()) == []
+    Path("there.png").touch()
+    result = hydrocheck_cli(name, "no-such-truck.toml", *also, "--plot", "there.png")
+    quiet_error(result, "there.png exists already; --force overwrites it")
