@@ -108,7 +108,8 @@ def section_flow(
     """
     _require_curve(deadband, full_command, rated_flow, shape)
     opening = np.clip((command - deadband) / (full_command - deadband), 0.0, 1.0)
-    flow: Real = rated_flow * opening**shape
+    straight = bool(np.all(np.asarray(shape) == 1.0))  # powers are slow
+    flow: Real = rated_flow * (opening if straight else opening**shape)
     return flow
 
 

@@ -333,15 +333,19 @@ def _opened_flow(function: Function, place: int, points: Points, needs: Needs) -
     asked, command = points.asked[:, place], points.command[:, place]
     section, key = function.section, f"{function.name}.section"
     limit = needs.column(section, "command_limit", key)
-    by_command = np.isnan(asked) & (command > 0)
-    flow = np.where(np.isnan(asked), 0.0, asked)
-    if by_command.any():
-        reached = section_curve(function, np.minimum(command, limit), needs)
-        flow = np.where(by_command, reached, flow)
-    if (limit < 1.0).any():
+    limited, opening = (limit < 1.0).any(), needs.column(section, "opening", key)
+    reached = np.minimum(command, limit) if limited else command
+    told, runs = np.isnan(asked), command > 0
+    if not (told & runs).any():
+        flow = np.where(told, 0.0, asked)
+    else:
+        flow = section_curve(function, reached, needs)
+        if not told.all() or section.curve:
+            flow = np.where(told, np.where(runs, flow, 0.0), asked)
+    if limited:
         most = section_curve(function, np.broadcast_to(limit, flow.shape), needs)
         flow = np.where(limit < 1.0, np.minimum(flow, most), flow)
-    return flow * needs.column(section, "opening", key)
+    return flow * opening if (opening != 1.0).any() else flow
 
 
 def section_curve(function: Function, command: Array, needs: Needs) -> Array:

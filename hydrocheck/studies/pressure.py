@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,7 +42,10 @@ def needed_pressure(truck: Truck, work: Work) -> Need:
     Return pressure is that of the sum of their flows; reliefs, compensator and starvation play no
     part.
     """
-    network = compile_network(truck, work.points)
+    points = work.points
+    if points.stop.any():  # a cylinder at its stop takes what pressure there is, and needs none
+        points = replace(points, asked=np.where(points.stop > 0, 0.0, points.asked))
+    network = compile_network(truck, points)
     asked = network.commanded
     climbs = [branch.climb(branch.commanded) for branch in network.branches]
     back = np.sum([climb.returned for climb in climbs], axis=0) + np.zeros(work.points.size)
