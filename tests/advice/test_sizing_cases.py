@@ -82,7 +82,7 @@ def test_case_1_the_old_flow_from_the_slower_engine() -> None:
 
 
 def test_case_1_at_the_engine_speed_that_was_there_before() -> None:
-    # At 3600 rpm the gear pumps on offer turn too fast; geared down to 2700 rpm the size is the same.
+    # At 3600 rpm the gear pumps turn too fast; geared down to 2700 rpm the size is the same.
     sizing = size(
         low="3600 rpm", high="3600 rpm", flow="28.3 gpm", pressure="1500 psi", level="2500 psi",
         ratios='["0.75"]',
