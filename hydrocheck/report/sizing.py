@@ -238,6 +238,7 @@ def sizing_json(sizing: Sizing, units: str) -> dict[str, object]:
     """The sizing for the JSON envelope."""
     chosen = sizing.chosen
     found: dict[str, object] = {
+        "needs": sizing.needs.name,
         "count": {**vars(sizing.count), "beaten_by_none": int(sizing.front.sum())},
         "ranked": [_candidate_json(sizing, one, units) for one in sizing.ranked],
         "passed_over": [

@@ -88,6 +88,7 @@ def test_json(needs: str, hydrocheck_cli: Run) -> None:
     assert document["command"] == "size"
     assert "auger.line" in document["defaults_used"]
     found = document["result"]
+    assert found["needs"].startswith("Alder Fork 31")
     assert found["count"]["combinations"] == 3
     assert found["ranked"][0]["place"] == 1
     assert found["ranked"][0]["pump"]["unit"] == "m3/rad"
