@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 @click.argument("files", nargs=-1, metavar="[TRUCK] LOG...")
 @click.option("--demo", metavar="NAME", help="Use a built-in demo truck instead of a file.")
 @click.option(
-    "--column", multiple=True, metavar="ROLE=HEADER", help='"engine=EngSpd [rpm]"; see below.'
+    "--column", multiple=True, metavar="ROLE=HEADER", help='"engine=EngSpd [rpm]"; roles as above.'
 )
 @click.option("--rate", metavar="RATE", help="Ordered rate, where the log has none.")
 @click.option("--scenario", metavar="NAME", help="What else runs (default: first with a feeder).")

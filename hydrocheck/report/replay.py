@@ -11,7 +11,7 @@ from hydrocheck.report.envelope import column
 from hydrocheck.report.shown import shown, shown_json
 from hydrocheck.report.text import heading, pairs, paragraph, table
 from hydrocheck.studies.cures import Cure
-from hydrocheck.studies.replay import ENGINE_STEP, Replay, RowBlock
+from hydrocheck.studies.replay import CAUSES, ENGINE_STEP, NOT_FOLLOWING, Replay, RowBlock
 from hydrocheck.units import display_value, show
 
 LISTED = 8
@@ -63,6 +63,13 @@ def replay_text(truck: str, found: Replay, cures: Sequence[Cure], units: str) ->
     parts += [_worst_text(found, units), _classes_text(found, units)]
     if cures:
         parts.append(_cures_text(cures, units))
+    if CAUSES[NOT_FOLLOWING] in found.limits:
+        parts.append(
+            paragraph(
+                "No pump cures what comes of a discharge that does not follow the road speed: "
+                "speed following in proportion would."
+            )
+        )
     return "\n\n".join(parts)
 
 

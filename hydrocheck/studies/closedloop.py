@@ -36,12 +36,12 @@ MOST_STEPS = 80
 
 @dataclass(frozen=True)
 class Loop:
-    """A function in closed loop: its column, ordered shaft speed [rad/s], flow at its maximum trim
-    [m3/s]."""
+    """A function in closed loop: its column, ordered shaft speed [rad/s], one or (N,), flow at its
+    maximum trim [m3/s]."""
 
     function: Function
     column: int
-    ordered: float
+    ordered: float | Array
     most: float
 
 
@@ -77,12 +77,15 @@ def loops_of(truck: Truck, scenario: Scenario) -> tuple[Loop, ...]:
     return tuple(found)
 
 
-def solve_loops(truck: Truck, work: Work) -> Solved:
+def solve_loops(truck: Truck, work: Work, loops: tuple[Loop, ...] | None = None) -> Solved:
     """The steady state of a scenario's points with its loops closed; as `solve_work` without any.
+
+    loops: in place of the scenario's, for speeds that are ordered point by point
 
     Raises as `solve` does.
     """
-    loops = [loop for loop in loops_of(truck, work.scenario) if np.isfinite(loop.most)]
+    known = loops_of(truck, work.scenario) if loops is None else loops
+    loops = tuple(loop for loop in known if np.isfinite(loop.most))
     result = solve(truck, work.points)
     asked = work.points.asked.copy()
     for _ in range(MOST_ROUNDS):
@@ -100,14 +103,14 @@ def loop_states(truck: Truck, solved: Solved) -> tuple[LoopState, ...]:
     """What each loop of a solved scenario does."""
     states = []
     for loop in loops_of(truck, solved.work.scenario):
-        m, asked = loop.column, solved.work.asked
+        m, asked, ordered = loop.column, solved.work.asked, float(loop.ordered)
         speed = solved.result.speed[:, m]
         try:
             command = command_of(loop.function, asked[:, m])
         except MissingValue:
             command = np.full(speed.size, np.nan)
-        out = (speed < loop.ordered * (1.0 - REACHED)) & ~_slow(solved.result, loop, asked)
-        states.append(LoopState(loop.function.name, loop.ordered, speed, command, out))
+        out = (speed < ordered * (1.0 - REACHED)) & ~_slow(solved.result, loop, asked)
+        states.append(LoopState(loop.function.name, ordered, speed, command, out))
     return tuple(states)
 
 

@@ -15,7 +15,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hydrocheck.model.truck import Scenario, Truck
-from hydrocheck.solver import solve
 from hydrocheck.studies.conditions import top_speed
 from hydrocheck.studies.replay import Replay
 from hydrocheck.studies.spreadplan import Rows, plan_rows
@@ -69,7 +68,7 @@ class _Search:
     def lacking(self, truck: Truck, rows: Rows) -> Array:
         """Share of the ordered discharge that is lacking beyond the tolerance [1], (N,)."""
         plan = plan_rows(truck, self.scenario, rows)
-        delivered = plan.delivered(solve(truck, plan.work.points).speed)
+        delivered = plan.delivered(plan.solve(truck).speed)
         wanted = np.where(plan.target > 0, plan.target, 1.0)
         share = 1.0 - delivered / wanted - self.tolerance
         return np.where(plan.target > 0, np.maximum(share, 0.0), 0.0)

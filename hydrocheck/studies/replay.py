@@ -18,7 +18,7 @@ from hydrocheck.model.logfile import Log, LogBlock
 from hydrocheck.model.truck import Scenario, Truck
 from hydrocheck.physics import material
 from hydrocheck.solver import FunctionLimit, Points, solved_functions
-from hydrocheck.solver.blocks import Kept, iter_solve
+from hydrocheck.solver.blocks import iter_solve
 from hydrocheck.studies.budget import FULL_STROKE, flow_at_full_stroke
 from hydrocheck.studies.conditions import oil_temperatures
 from hydrocheck.studies.history import History
@@ -123,7 +123,8 @@ class Replay:
     time in each class [s]
     worst: the short stretch that lacks most, None where nothing is short
     clock: whether times are seconds since 1970, from dates and times of day
-    short: rows that are short, at most some 20,000 of them, each standing for `stands_for` rows
+    short: rows that are short and that more flow may cure, at most some 20,000 of them, each
+    standing for `stands_for` rows
     """
 
     log: str
@@ -228,7 +229,8 @@ def solved_rows(truck: Truck, log: Log, order: ReplayOrder, found: Replay) -> It
 
     # A block is planned when it is asked for, so that at most one waits here.
     for kept in iter_solve(truck, points(), KEPT):
-        yield _solved(truck, found, planned.popleft(), kept)
+        one = planned.popleft()
+        yield _solved(truck, found, one, _closed(truck, one.plan, kept.columns))
 
 
 @dataclass(frozen=True)
@@ -266,7 +268,23 @@ def rows_of(block: LogBlock, fill: Mapping[str, float]) -> Rows:
     return Rows(values["engine"], column("oil"), rate, values["road"], column("on") > 0.5)
 
 
-def _solved(truck: Truck, found: Replay, planned: _Planned, kept: Kept) -> RowBlock:
+def _closed(truck: Truck, plan: Plan, columns: Mapping[str, Array]) -> Mapping[str, Array]:
+    """The columns with slow functions in closed loop opened further, where there are such rows."""
+    loops = plan.loops(truck)
+    slow = np.zeros(plan.ordered.size, dtype=np.bool_)
+    for loop in loops:
+        slow |= columns["speed"][:, loop.column] < np.asarray(loop.ordered) * (1.0 - MET)
+    if not slow.any():
+        return columns
+    result = plan.take(slow).solve(truck)
+    closed = {}
+    for name, values in columns.items():
+        closed[name] = np.array(values)
+        closed[name][slow] = getattr(result, name)
+    return closed
+
+
+def _solved(truck: Truck, found: Replay, planned: _Planned, kept: Mapping[str, Array]) -> RowBlock:
     """The columns of a solved block."""
     block, rows, plan = planned.block, planned.rows, planned.plan
     delivered = plan.delivered(kept["speed"])
@@ -287,7 +305,7 @@ def _solved(truck: Truck, found: Replay, planned: _Planned, kept: Kept) -> RowBl
         ordered=plan.target,
         delivered=delivered,
         laid=np.where(rows.road_speed > 0, laid, np.nan),
-        available=flow_at_full_stroke(truck, kept.columns),
+        available=flow_at_full_stroke(truck, kept),
         asked=kept["asked"].sum(axis=1),
         shaft_speed=kept["speed"][:, plan.feeder],
         short=delivered < enough,
@@ -326,7 +344,8 @@ class _Keeper:
     kept: int = 0
 
     def add(self, block: RowBlock) -> None:
-        places = np.flatnonzero(block.short)
+        # What does not follow the road speed is cured by following it, not by more flow.
+        places = np.flatnonzero(block.short & (block.cause != NOT_FOLLOWING))
         numbered = self.seen + np.arange(places.size)
         self.seen += places.size
         places = places[numbered % self.stride == 0]

@@ -215,7 +215,7 @@ def _solve(truck: Truck, scenario: Scenario, rows: Rows) -> tuple[Plan, Array, l
     known = np.isfinite(rows.engine_speed)
     safe = replace(rows, engine_speed=np.where(known, rows.engine_speed, 0.0))
     plan = plan_rows(truck, scenario, safe)
-    result = solve(truck, plan.work.points)
+    result = plan.solve(truck)
     with np.errstate(divide="ignore", invalid="ignore"):
         laid = material.application_rate(
             plan.delivered(result.speed), rows.road_speed, truck.spreading.lanes

@@ -8,10 +8,13 @@ Without speed following the discharge is that of the scenario's road speed whene
 on; with start-stop the same while the truck moves. The spinner turns as the scenario says. A liquid
 pump follows the discharge where the truck pre-wets, from its speed at the scenario's discharge;
 else it runs as the scenario says. Spreading functions stand where a row is off, all others run on.
+A function in closed loop raises its command where it is slow.
+Functions in closed loop raise their command where they are slow.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,7 +24,8 @@ from hydrocheck.errors import DomainError, MissingValue
 from hydrocheck.model.circuit import Function
 from hydrocheck.model.truck import Scenario, Task, Truck
 from hydrocheck.physics import material
-from hydrocheck.solver import Points, solved_functions
+from hydrocheck.solver import Points, Result, solve, solved_functions
+from hydrocheck.studies.closedloop import Loop, solve_loops
 from hydrocheck.studies.commands import command_of, flow_of
 from hydrocheck.studies.work import (
     Work,
@@ -61,6 +65,7 @@ class Plan:
 
     ordered: discharge that the feeder is told [kg/s], (N,), 0 where off; target: discharge that
     makes the ordered rate at the road speed [kg/s], (N,): the same where it follows the speed
+    shaft: ordered shaft speeds [rad/s], (N,), by column
     """
 
     work: Work
@@ -68,11 +73,40 @@ class Plan:
     target: Array
     feeder: int
     per_turn: float
+    shaft: Mapping[int, Array]
 
     @property
     def wanted(self) -> Array:
         """Section flow that counts as enough [m3/s], (N, M)."""
         return np.where(np.isnan(self.work.demand), self.work.asked, self.work.demand)
+
+    def loops(self, truck: Truck) -> tuple[Loop, ...]:
+        """The functions in closed loop."""
+        functions = solved_functions(truck)
+        return tuple(
+            Loop(functions[m], m, ordered, most_flow(functions[m]))
+            for m, ordered in self.shaft.items()
+            if functions[m].loop == "closed"
+        )
+
+    def take(self, index: Mask) -> Plan:
+        """The rows at `index`."""
+        work = self.work
+        part = Work(
+            work.scenario, work.points.take(np.flatnonzero(index)), work.demand[index],
+            work.asked[index],
+        )  # fmt: skip
+        shaft = {m: speed[index] for m, speed in self.shaft.items()}
+        return Plan(
+            part, self.ordered[index], self.target[index], self.feeder, self.per_turn, shaft
+        )
+
+    def solve(self, truck: Truck) -> Result:
+        """The steady state of the rows, loops closed. Raises as `solve` does."""
+        loops = self.loops(truck)
+        if not loops:
+            return solve(truck, self.work.points)
+        return solve_loops(truck, self.work, loops).result
 
     def delivered(self, speed: Array) -> Array:
         """Discharge of the solved rows [kg/s], (N,); speed: of all functions [rad/s], (N, M)."""
@@ -124,27 +158,31 @@ def plan_rows(truck: Truck, scenario: Scenario, rows: Rows) -> Plan:
     demand = np.zeros((base.size, len(functions)))
     asked = np.zeros_like(demand)
     reference = discharge(truck, task)
+    shaft: dict[int, Array] = {}
     for i, function in enumerate(functions):
         one = tasks.get(function.name)
         if one is None:
             continue
         if function.name == task.name:
-            wanted = flow_for_speed(truck, function, i, ordered / per_turn, base)
+            shaft[i] = ordered / per_turn
+            wanted = flow_for_speed(truck, function, i, shaft[i], base)
             demand[:, i], asked[:, i] = wanted, within_trims(function, wanted)
         elif _follows(truck, function, one) and reference > 0:
-            speed = float(one.speed or 0.0) * ordered / reference
-            wanted = flow_for_speed(truck, function, i, speed, base)
+            shaft[i] = float(one.speed or 0.0) * ordered / reference
+            wanted = flow_for_speed(truck, function, i, shaft[i], base)
             demand[:, i], asked[:, i] = wanted, within_trims(function, wanted)
         else:
             wanted, told = task_flows(truck, function, i, one, base)
             runs = active if function.kind in SPREADING else np.ones_like(active)
             demand[:, i], asked[:, i] = np.where(runs, wanted, 0.0), np.where(runs, told, 0.0)
+            if one.speed is not None and function.motor:
+                shaft[i] = np.where(runs, float(one.speed), 0.0)
     points = Points(**{**base.__dict__, "asked": asked})
     points.validate()
     place = [f.name for f in functions].index(task.name)
     target = material.discharge(rows.rate, rows.road_speed, truck.spreading.lanes)
     work = Work(scenario, points, demand, asked)
-    return Plan(work, ordered, np.where(rows.on, target, 0.0), place, per_turn)
+    return Plan(work, ordered, np.where(rows.on, target, 0.0), place, per_turn, shaft)
 
 
 def _follows(truck: Truck, function: Function, task: Task) -> bool:

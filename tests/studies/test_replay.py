@@ -13,7 +13,6 @@ from hydrocheck.demo.route import route_lines
 from hydrocheck.errors import DomainError, MissingValue
 from hydrocheck.model import Truck, logfile
 from hydrocheck.model.logfile import open_log
-from hydrocheck.solver import solve
 from hydrocheck.studies.cures import cures
 from hydrocheck.studies.history import MOST, History
 from hydrocheck.studies.point import PointOrder, solve_point
@@ -91,7 +90,25 @@ def test_without_speed_following_a_fast_truck_is_short(tmp_path: Path) -> None:
     found, _ = replayed(write(tmp_path, HEAD + "0,1300,40,400,on\n1,1300,40,400,on\n"), truck)
     assert found.laid_share == pytest.approx(0.75, rel=1e-6)
     assert set(found.limits) == {"no speed following"}
-    assert [c.needed for c in cures(truck, found)] == [None] * 3
+    assert cures(truck, found) == []  # more flow cures nothing
+
+
+@pytest.mark.parametrize("engine", [700, 800, 900, 1000])
+def test_a_closed_loop_opens_where_it_is_slow(tmp_path: Path, engine: int) -> None:
+    """A row against the one-point study, which closes loops too."""
+    functions = tuple(
+        replace(f, loop="closed") if f.name in ("auger", "spinner") else f for f in TRUCK.function
+    )
+    truck = replace(TRUCK, function=functions)
+    path = write(tmp_path, HEAD + f"0,{engine},30,400,on\n1,{engine},30,400,on\n")
+    _, (rows, *_) = replayed(path, truck)
+    order = PointOrder(engine * RPM)
+    closed, still = (solve_point(t, t.scenario[0], order).result for t in (truck, TRUCK))
+    auger = closed.column("auger")
+    assert rows.shaft_speed[0] == pytest.approx(closed.speed[0, auger], rel=1e-6, abs=1e-9)
+    assert rows.heat[0] == pytest.approx(closed.total_heat[0], rel=1e-6)
+    if engine < 800:  # short of flow, so that the loops matter
+        assert closed.speed[0] != pytest.approx(still.speed[0], rel=1e-3)
 
 
 def test_sums_are_those_of_the_rows(route: Path) -> None:
@@ -160,7 +177,7 @@ def test_a_cure_is_the_least_that_cures(route: Path, what: str) -> None:
             assert found.short is not None
             rows = replace(found.short, engine_speed=np.maximum(found.short.engine_speed, value))
             plan = plan_rows(TRUCK, found.scenario, rows)
-            given = plan.delivered(solve(TRUCK, plan.work.points).speed)
+            given = plan.delivered(plan.solve(TRUCK).speed)
             return int((given < plan.ordered * (1.0 - found.tolerance)).sum())
         return replayed(path, truck)[0].totals.short_rows
 
