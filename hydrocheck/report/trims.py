@@ -108,7 +108,8 @@ def formula_rows(truck: Truck) -> list[tuple[str, str]]:
 def _band_note(prediction: Prediction) -> str:
     if not prediction.tolerances:
         return "The truck file gives no tolerances, hence no +/- band."
-    return f"+/- from {len(prediction.tolerances)} tolerances of the truck file."
+    count = len(prediction.tolerances)
+    return f"+/- from {count} tolerance{'' if count == 1 else 's'} of the truck file."
 
 
 def _summary(report: TrimReport) -> str:
