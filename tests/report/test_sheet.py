@@ -283,5 +283,8 @@ def test_a_truck_without_much_gives_a_sheet_that_says_what_it_lacks() -> None:
     poor = replace(TANDEM, scenario=(), pump=(replace(TANDEM.pump[0], standby=None),))
     made = make_sheet(poor, "us")
     assert any("standby" in gap for gap in made.gaps)
-    assert "Not predicted" in Page(made.html).words
+    words = Page(made.html).words
+    assert "Not predicted" in words
+    assert "not checked:" in words
+    assert "needs pump.standby" in words
     assert Page(made.html).open == []

@@ -54,6 +54,9 @@ PICTURE = (5.0, 3.3)
 """Size of a figure [in]: small, so that its words stay large on a phone and on half a page."""
 TITLE_WIDTH = 52
 
+MOST_UNCHECKED = 25
+"""Findings without their values that the sheet lists; it has room for four pages."""
+
 
 @dataclass(frozen=True)
 class Picture:
@@ -106,7 +109,8 @@ def make_sheet(truck: Truck, units: str, readings: Readings | None = None) -> Sh
         "control": control_rows(truck, prediction, units),
         "pictures": pictures,
         "findings": open_ones,
-        "not_checked": sum(f.verdict == "not checked" for f in findings),
+        "unchecked": [_finding(f, units)[1:3] for f in findings if f.verdict == "not checked"],
+        "most_unchecked": MOST_UNCHECKED,
         "passed": sum(f.verdict == "pass" for f in findings),
         "spread": _spread(known, units),
         "gaps": gaps,
