@@ -70,6 +70,11 @@ def coil_current(look: Inspection, function: Function) -> Judgement:
         Amount(asked, "current"),
         about="current of the hot coil on a low battery",
         at={"supply": Amount(supply, "voltage"), "coil": Amount(warm, "temperature")},
+        given={
+            "U": Amount(supply, "voltage"),
+            "R": Amount(float(coil.resistance or 0.0), "resistance"),
+            "R hot": Amount(hot, "resistance"),
+        },
         change=words(
             "a coil of {resistance} or less, or a thicker wire to it",
             resistance=at_most(allowed, "resistance"),
@@ -140,7 +145,13 @@ def drive_frequency(look: Inspection, function: Function) -> Judgement:
         high=at_most(high, "frequency"),
     )
     about = "drive frequency"
-    above = upper(value, Amount(high, "frequency"), about=about, change=change)
-    below = lower(value, Amount(low, "frequency"), about=about, change=change)
+    given = {
+        "R": Amount(float(coil.resistance or 0.0), "resistance"),
+        "L": Amount(float(coil.inductance or 0.0), "inductance"),
+        "U": Amount(float(coil.supply or 0.0), "voltage"),
+        "rated current": Amount(float(coil.rated_current or 0.0), "current"),
+    }
+    above = upper(value, Amount(high, "frequency"), about=about, change=change, given=given)
+    below = lower(value, Amount(low, "frequency"), about=about, change=change, given=given)
     judged = min(above, below, key=lambda one: one.margin or 0.0)
     return eased(judged)

@@ -60,6 +60,7 @@ def pump_overspeed(look: Inspection, pump: Pump) -> Judgement:
             ratio=at_most(ratio * limit / top, "ratio"),
         ),
         at={"engine": _engine_at(look, pump, top)},
+        given={"engine": _engine_at(look, pump, top), "ratio": Amount(ratio, "ratio")},
     )
 
 
@@ -86,6 +87,7 @@ def pump_underspeed(look: Inspection, pump: Pump) -> Judgement:
             engine=at_least(float(pump.min_speed) / ratio, "shaft_speed"),
         ),
         at={"engine": Amount(idle, "shaft_speed")},
+        given={"idle": Amount(idle, "shaft_speed"), "ratio": Amount(ratio, "ratio")},
     )
 
 
@@ -132,6 +134,11 @@ def drive_torque(look: Inspection, pump: Pump) -> Judgement:
             pressure=at_most(allowed, "pressure"),
         ),
         at={"pressure": Amount(pressure, "pressure")},
+        given={
+            "D": Amount(displacement, "displacement"),
+            "p": Amount(pressure, "pressure"),
+            "eta_hm": Amount(1.0 / (1.0 + share), "fraction"),
+        },
     )
 
 
@@ -167,4 +174,5 @@ def drive_power(look: Inspection, pump: Pump) -> Judgement:
             engine=at_most(_engine_at(look, pump, top * allowed / asked).value, "shaft_speed"),
         ),
         at={"engine": _engine_at(look, pump, top), "pressure": Amount(pressure, "pressure")},
+        given={"p": Amount(pressure, "pressure"), "Q": Amount(flow, "flow")},
     )

@@ -221,5 +221,9 @@ def rod_side_intensification(look: Inspection, function: Function) -> Judgement:
             p=at_most(min(ratings), "pressure"),
         ),
         at={"piston side": Amount(supplied, "pressure")},
+        given={
+            "bore": Amount(float(cylinder.bore), "length"),
+            "rod": Amount(float(cylinder.rod), "length"),
+        },
     )
     return eased(judged)

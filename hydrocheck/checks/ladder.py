@@ -167,6 +167,10 @@ def margin_section_drop(look: Inspection, pump: Pump) -> Judgement:
         Amount(margin, "pressure_drop"),
         Amount(max(drops, default=0.0) + line, "pressure_drop"),
         about="LS margin",
+        given={
+            "section": Amount(max(drops, default=0.0), "pressure_drop"),
+            "line": Amount(line, "pressure_drop"),
+        },
         change=words(
             "an LS margin of {m} or more, or a larger pressure line",
             m=at_least(max(drops, default=0.0) + line, "pressure_drop"),
@@ -282,6 +286,13 @@ def breakaway_pressure(look: Inspection, subject: FittedMotor) -> Judgement:
         Amount(start + extra, "pressure"),
         Amount(min(limits), "pressure"),
         about="pressure to start the load from rest (LS margin or section drop included)",
+        given={
+            "torque at rest": Amount(float(np.max(torques["load0"])), "torque"),
+            "breakaway": Amount(float(np.max(factor)), "ratio"),
+            "D": Amount(float(displacement), "displacement"),
+            "starting efficiency": Amount(float(efficiency), "fraction"),
+            "margin or drop": Amount(extra, "pressure_drop"),
+        },
         change=words(
             "a motor of {d} or more, or a lighter start; a boost of the command adds no pressure",
             d=larger,

@@ -33,6 +33,7 @@ def _velocity(look: Inspection, pump: Pump, line: Line, limit: float, about: str
             "engine": Amount(top_speed(look.truck, position), "shaft_speed"),
             "flow": Amount(flow, "flow"),
         },
+        given={"Q": Amount(flow, "flow"), "bore": Amount(bore, "length")},
     )
 
 
@@ -149,17 +150,20 @@ def _inlet_judgement(
     needed = _bore_for_inlet(look, pump, limit, speed, oil)
     change = words("none found: the head or the oil must change")
     if needed is not None:
-        change = words(
-            "a suction bore of {needed} or more (now {bore})",
-            needed=at_least(needed, "length"),
-            bore=Amount(bore, "length"),
-        )
+        change = words("a suction bore of {needed} or more", needed=at_least(needed, "length"))
+    fluid = fluid_at(look.truck, np.array([oil]))
+    flow = float(pump.displacement or 0.0) * speed * float(look.drive_of(pump).ratio)
     return lower(
         Amount(max(_inlet(look, pump, speed, oil), 0.0), "absolute_pressure"),
         Amount(limit, "absolute_pressure"),
         about=about,
         change=change,
         at={"engine": Amount(speed, "shaft_speed"), "oil": Amount(oil, "temperature")},
+        given={
+            "Q": Amount(flow, "flow"),
+            "bore": Amount(bore, "length"),
+            "viscosity": Amount(float(fluid.viscosity[0]), "kinematic_viscosity"),
+        },
     )
 
 

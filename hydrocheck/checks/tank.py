@@ -74,6 +74,10 @@ def filter_clean_drop(look: Inspection, line: Line) -> Judgement:
         Amount(most, "pressure_drop"),
         about="clean drop of the return filter",
         at={"flow": Amount(flow, "flow"), "oil": Amount(warm, "temperature")},
+        given={
+            "rated flow": Amount(float(part.rated_flow), "flow"),
+            "rated drop": Amount(float(part.rated_drop), "pressure_drop"),
+        },
         change=words(
             "a filter that passes {flow} or more at its rated drop", flow=at_least(size, "flow")
         ),
@@ -172,6 +176,7 @@ def tank_dwell(look: Inspection, _: None) -> Judgement:
         Amount(least, "time"),
         about="time in the tank",
         at={"engine": Amount(high, "shaft_speed"), "flow": Amount(flow, "flow")},
+        given={"volume": Amount(volume, "volume"), "flow": Amount(flow, "flow")},
         change=words("{volume} of oil or more", volume=at_least(flow * least, "volume")),
     )
     return eased(judged)

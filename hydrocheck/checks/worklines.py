@@ -77,6 +77,7 @@ def work_line_velocity(look: Inspection, line: Line) -> Judgement:
             bore=at_least(float(lines.bore_for_velocity(flow, limit)), "length"),
         ),
         at={"flow": Amount(flow, "flow")},
+        given={"Q": Amount(flow, "flow"), "bore": Amount(bore, "length")},
     )
 
 
@@ -106,6 +107,7 @@ def coupling_drop(look: Inspection, line: Line) -> Judgement:
         Amount(most, "pressure_drop"),
         about="drop of the quick couplings",
         at={"flow": Amount(flow, "flow")},
+        given={"rated flow": Amount(float(line.coupling[0].rated_flow), "flow")},
         change=words(
             "couplings that lose {drop} or less at their rated flow",
             drop=at_most(most / sum(shares), "pressure_drop"),
