@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.text import Text
 
 from hydrocheck.report.speedplot import speed_figure
@@ -24,7 +25,7 @@ def curves(*starts: float) -> SpeedCurves:
 )
 def test_names_stand_apart_and_inside(starts: tuple[float, ...]) -> None:
     figure = speed_figure("truck", curves(*starts), (1200 * RPM, 1400 * RPM), "us")
-    figure.canvas.draw()
+    FigureCanvasAgg(figure).draw()
     (axes,) = figure.axes
     names = [text for text in axes.texts if text.get_text().startswith("function")]
     assert sorted(t.get_text() for t in names) == [f"function {k}" for k in range(len(starts))]
