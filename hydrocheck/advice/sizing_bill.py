@@ -277,4 +277,6 @@ def _tank(truck: Truck, frame: Frame) -> Iterator[Item]:
         yield Item(group, "cooler", 1, size, rule, "circulation-heat")
     else:
         rule = words("the tank alone holds the oil below {hot}", hot=hot)
+        if truck.ambient.hottest is None:
+            rule = words("not judged: needs ambient.hottest")
         yield Item(group, "cooler", 0, words("none"), rule, "circulation-heat")

@@ -7,6 +7,7 @@ from typing import Any
 
 from hydrocheck.advice.sizing import Sizing, require_chosen
 from hydrocheck.advice.sizing_bill import bill
+from hydrocheck.checks.finding import ORDER
 from hydrocheck.model.needs import NeededFunction, Needs
 from hydrocheck.model.truck import Task
 from hydrocheck.report.budgetplot import budget_figure
@@ -76,7 +77,7 @@ def sizing_page(sizing: Sizing, units: str) -> str:
     made = require_chosen(sizing)
     needs = sizing.needs
     findings = made.findings
-    counted = {v: sum(f.verdict == v for f in findings) for v in ("pass", "caution", "fail")}
+    counted = {v: sum(f.verdict == v for f in findings) for v in ORDER}
     template = Environment(autoescape=True, undefined=StrictUndefined).from_string(PAGE)
     return template.render(
         title=f"{needs.name}: hydraulic system",
@@ -100,8 +101,9 @@ def sizing_page(sizing: Sizing, units: str) -> str:
         figure=_svg(made.truck.name, main_budget(sizing), units),
         count=count_text(sizing),
         checked=(
-            f"The truck passes every check of hydrocheck: {counted['pass']} pass, "
-            f"{counted['caution']} with caution, {counted['fail']} fail."
+            f"Findings about this truck as new: {counted['pass']} pass, {counted['caution']} are "
+            f"cautions, {counted['fail']} fail; {counted['not checked']} wait for values of the "
+            "parts' makers."
         ),
         cautions=CAUTIONS,
         limits=LIMITS_OF_USE,

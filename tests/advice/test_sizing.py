@@ -150,6 +150,22 @@ def test_other_circuits_pass_check_too(pump: str) -> None:
     assert again.bank[0].type == ("open centre" if pump == "fixed" else "parallel")
 
 
+def test_a_cooler_is_not_judged_without_the_hottest_air() -> None:
+    few = replace(LS, pump=replace(LS.pump, displacements=sizes(80)))
+    unknown = replace(few, ambient=replace(few.ambient, hottest=None))
+    cooler = {i.item: i for i in bill(size_truck(unknown))}["cooler"]
+    assert cooler.count == 0
+    assert "needs ambient.hottest" in cooler.rule.shown("us")
+    # A hotter day asks a larger cooler.
+    warm = replace(few, ambient=replace(few.ambient, hottest=parse("70 degF", "temperature")))
+    found = []
+    for needs in (few, warm):
+        chosen = size_truck(needs).chosen
+        assert chosen is not None
+        found.append(float(chosen.truck.reservoir.cooler or 0.0))
+    assert found[1] > found[0]
+
+
 def test_a_cylinder_is_wider_than_its_rod() -> None:
     light = []
     for f in LS.function:
