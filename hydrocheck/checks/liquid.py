@@ -23,6 +23,7 @@ from hydrocheck.errors import MissingValue
 from hydrocheck.model import Truck
 from hydrocheck.model.circuit import Function
 from hydrocheck.studies.liquid import LiquidNeed, liquid_need, liquid_rig
+from hydrocheck.studies.liquiddelivery import liquid_delivery
 
 AREA = "spreading"
 
@@ -139,3 +140,46 @@ def liquid_pump_speed(look: Inspection, function: Function) -> Judgement:
             )
         )
     return min(judged, key=lambda one: one.margin or 0.0)
+
+
+@check(
+    "liquid-pump-pressure",
+    area=AREA,
+    asks="Do the nozzles ask no more pressure than the liquid pump is rated for?",
+    formula="p = rated pressure x (Q / rated flow)^2 x density ratio, at the scenarios' own points",
+    limit="liquid_pump.max_pressure",
+    source="square law of an orifice; the limit is the liquid pump maker's",
+    subjects=lambda truck: [
+        (f.name, f)
+        for f in truck.function
+        if f.fitted
+        and f.liquid_pump is not None
+        and any(t.name == f.name for s in truck.scenario for t in s.run)
+    ],
+)
+def liquid_pump_pressure(look: Inspection, function: Function) -> Judgement:
+    """Greatest nozzle pressure of the scenarios against the pump's rating."""
+    pump = function.liquid_pump
+    if pump is None or pump.max_pressure is None:
+        raise MissingValue([f"{function.name}.liquid_pump.max_pressure"])
+    limit, worst = float(pump.max_pressure), (-1.0, "", 0.0)
+    for scenario in look.truck.scenario:
+        if not any(t.name == function.name for t in scenario.run):
+            continue
+        for one in liquid_delivery(look.truck, look.solved(scenario)):
+            if one.function == function.name:
+                n = int(np.argmax(one.pressure))
+                worst = max(worst, (float(one.pressure[n]), scenario.name, float(one.flow[n])))
+    pressure, name, flow = worst
+    larger = float(pump.nozzle_flow or 0.0) * float(np.sqrt(max(pressure, 0.0) / limit))
+    return upper(
+        Amount(pressure, "pressure"),
+        Amount(limit, "pressure"),
+        about="pressure that the nozzles ask of the liquid pump",
+        at={"scenario": name},
+        given={"Q": Amount(flow, "flow")},
+        change=words(
+            "nozzles of {flow} or more each at their stated pressure, or more of them",
+            flow=at_least(larger, "flow"),
+        ),
+    )

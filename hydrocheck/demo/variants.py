@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from hydrocheck.demo import load
 from hydrocheck.model import Truck
 from hydrocheck.model.circuit import Bank, Function, Relief
+from hydrocheck.model.machines import LiquidPump
 from hydrocheck.model.truck import Link
 from hydrocheck.units import parse
 
@@ -77,6 +78,22 @@ def divided(truck: Truck) -> Truck:
     return truck
 
 
+def sprayed(truck: Truck) -> Truck:
+    """The liquid pump with its nozzles as the load of its motor."""
+    liquid = truck.function_named("liquid")
+    pump = LiquidPump(
+        displacement=parse("0.24 in^3/rev", "displacement"),
+        volumetric_efficiency=0.9,
+        hydromechanical_efficiency=0.85,
+        nozzle_flow=parse("0.25 gpm", "flow"),
+        nozzle_pressure=parse("40 psi", "pressure"),
+        nozzles=4,
+        max_pressure=parse("100 psi", "pressure"),
+    )
+    motors = tuple(replace(motor, load=None) for motor in liquid.motor)
+    return with_function(truck, replace(liquid, liquid_pump=pump, motor=motors))
+
+
 def unrated(truck: Truck) -> Truck:
     """A pump whose maker's speeds are not known."""
     pumps = tuple(replace(pump, min_speed=None, max_speed=None) for pump in truck.pump)
@@ -88,6 +105,7 @@ _PORT = Variant("tandem", "with a relief at the plow's port", with_port_relief)
 VARIANTS = {
     "port-relief-work": _PORT,
     "port-relief-main": _PORT,
+    "liquid-pump-pressure": Variant("tandem", "with its nozzles at the liquid pump", sprayed),
     "pump-speed-build": Variant("conveyor", "without the pump maker's speeds", unrated),
     "series-seal-pressure": Variant("tandem", "with two auger motors in series", in_series),
     "closed-loop-reach": Variant("tandem", "with a sensor at the auger shaft", closed_loop),

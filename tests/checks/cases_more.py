@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from hydrocheck.demo.variants import closed_loop, divided, linked
+from hydrocheck.demo.variants import closed_loop, divided, linked, sprayed
 from hydrocheck.model import Truck
 from hydrocheck.model.engine import Gear
 from tests.checks.casekit import (
@@ -60,6 +60,9 @@ NARROW = put(
 )
 WATERY = put(TANDEM, "reservoir.volume", 20 * GALLON)
 
+SPRAYED = sprayed(TANDEM)
+NOZZLE = "function.liquid.liquid_pump.nozzle_flow"
+
 BAD = [
     Case("flow-over-oil", "spreading", TANDEM, "caution", {"warm": sets("oil.cold")}),
     Case("rate-in-gear", "auger", geared(SLOW, 750 * RPM), "fail", {"engine": geared}),
@@ -96,6 +99,8 @@ BAD = [
     Case("lowering-seal-pressure", "dump", NARROW, "fail",
          {"time": sets("function.dump.cylinder.retract_time")}),
     Case("divider-intensification", "auger", DIVIDED, "fail", {"p": relieved("auger")}),
+    Case("liquid-pump-pressure", "liquid", put(SPRAYED, NOZZLE, 0.1 * GALLON / 60), "fail",
+         {"flow": sets(NOZZLE)}),
     Case("low-oil-shut-off", "pump", put(TANDEM, "reservoir.low_level", 10 * GALLON), "fail",
          {"volume": sets("reservoir.low_level")}),
     Case("low-oil-shut-off", "pump", put(TANDEM, "reservoir.low_level_action", "alarm"), "caution"),
@@ -113,6 +118,7 @@ BAD = [
 ]  # fmt: skip
 
 GOOD = {
+    "liquid-pump-pressure": (SPRAYED, "liquid"),
     "flow-over-oil": (put(TANDEM, "oil.cold", fahrenheit(90)), "spreading"),
     "rate-in-gear": (TANDEM, "auger"),
     "turndown": (TANDEM, "auger"),
@@ -139,6 +145,10 @@ GOOD = {
 }
 
 LACKING = {
+    "liquid-pump-pressure": (
+        "function.liquid.liquid_pump.max_pressure", "liquid", "liquid.liquid_pump.max_pressure",
+        SPRAYED,
+    ),
     "flow-over-oil": ("oil.hot", "spreading", "oil.hot"),
     "rate-in-gear": ("engine.gear.0.road_speed", "auger", "engine.gear.4.road_speed"),
     "turndown": ("function.auger.motor.0.min_speed", "auger", "auger.motor.min_speed"),

@@ -9,7 +9,13 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from math import pi
 
-from hydrocheck.demo.variants import closed_loop, divided, in_series, with_port_relief
+from hydrocheck.demo.variants import (
+    closed_loop,
+    divided,
+    in_series,
+    sprayed,
+    with_port_relief,
+)
 from hydrocheck.model import Truck
 from hydrocheck.model.circuit import Coupling
 from hydrocheck.model.engine import Gear
@@ -180,6 +186,7 @@ ALONE = [
     Mutation("flow-at-idle", "engine.idle", 560 * RPM, SINGLE),
     Mutation("heat-without-pause", "reservoir.cooler", 25.0, without_seasons(TANDEM)),
     Mutation("least-rate", AUGER + "trims.min", 0.45, ONE_RATE),
+    Mutation("liquid-pump-pressure", LIQUID + "liquid_pump.nozzles", 2, sprayed(TANDEM)),
     Mutation("lowering-seal-pressure", DUMP_TIME, 1.2,
              put(TANDEM, "limits.return_velocity", 100.0)),
     Mutation("nozzle-pressure", "spreading.liquid.nozzle_flow", 4 * GPM, SPRAYING),
