@@ -188,8 +188,9 @@ def _nothing(sizing: Sizing, units: str) -> list[str]:
         for r in sizing.relaxations
     ]  # fmt: skip
     return [
-        paragraph("Nothing fits. Any one of these alone would do, all else unchanged; each was "
-                  "tried, the least change first:"),
+        paragraph("Nothing fits. Any one of these alone lets a circuit fit, all else unchanged; each "
+            "was searched again, the least change first:"
+        ),
         table(["relax", "from", "to", "change"], rows, align="lrrr"),
     ]  # fmt: skip
 
