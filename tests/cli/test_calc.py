@@ -177,6 +177,9 @@ EXAMPLES: list[tuple[str, str, str, float, str, float]] = [
     ("brine", "concentration=23.3 %", "saturation", 88.3, "degS", 0.05),
     # arithmetic: 7500 pulses over a quarter mile; 5 % larger tyre, 4.10 to 4.56 axle
     ("speed-sensor", "pulses=7500; distance=0.25 mile", "sensor", 30000, "pulses/mile", 1e-6),
+    # 31500 pulses a mile where 30000 are set: 5 % too much
+    ("speed-sensor", "pulses=7875; distance=0.25 mile; set-pulses=30000 pulses/mile",
+     "rate_error", 5.0, "%", 1e-6),
     ("speed-sensor", "set-pulses=30000 pulses/mile; rolling-before=100 in; rolling-after=105 in; "
      "axle-before=4.10; axle-after=4.56", "sensor", 31777, "pulses/mile", 0.5),
     # arithmetic: 624 lb where 3 miles at 200 lb/lane-mile are 600

@@ -46,6 +46,14 @@ def _spread(values: Values) -> Result:
     return answer
 
 
+def _sensor_error(values: Values) -> Result:
+    from hydrocheck.physics import speedsensor
+
+    real = float(speedsensor.pulses_from_pass(values["pulses"], values["distance"]))
+    share = float(speedsensor.indicated_share(values["set_pulses"], real))
+    return {"rate_error": share - 1.0, "sensor": real}
+
+
 def _weighed(values: Values) -> Result:
     from hydrocheck.physics import material
 
@@ -221,6 +229,13 @@ SPREADING: Final = (
                 ("pulses", "distance"), (Output("sensor", "pulses_per_distance"),),
                 "k = pulses / distance", "{pulses} / {distance}",
                 physics("speedsensor.pulses_from_pass", "sensor"), "definition",
+            ),
+            Way(
+                ("pulses", "distance", "set_pulses"),
+                (Output("rate_error", "fraction"), Output("sensor", "pulses_per_distance")),
+                "error of the rate = (pulses / distance) / set - 1",
+                "({pulses} / {distance}) / {set_pulses} - 1", _sensor_error,
+                "definition; discharge follows the indicated speed",
             ),
             Way(
                 ("set_pulses", "rolling_before", "rolling_after", "axle_before", "axle_after"),
