@@ -11,7 +11,14 @@ from hydrocheck.report.envelope import column
 from hydrocheck.report.shown import shown, shown_json
 from hydrocheck.report.text import heading, pairs, paragraph, table
 from hydrocheck.studies.cures import Cure
-from hydrocheck.studies.replay import CAUSES, ENGINE_STEP, NOT_FOLLOWING, Replay, RowBlock
+from hydrocheck.studies.replay import (
+    CAUSES,
+    DRIVE_OUT,
+    ENGINE_STEP,
+    NOT_FOLLOWING,
+    Replay,
+    RowBlock,
+)
 from hydrocheck.units import display_value, show
 
 LISTED = 8
@@ -68,6 +75,13 @@ def replay_text(truck: str, found: Replay, cures: Sequence[Cure], units: str) ->
             paragraph(
                 "No pump cures what comes of a discharge that does not follow the road speed: "
                 "speed following in proportion would."
+            )
+        )
+    if CAUSES[DRIVE_OUT] in found.limits:
+        parts.append(
+            paragraph(
+                "While the engine turns above the speed at which the pump's drive drops out "
+                "nothing is put down: a higher gear cures that."
             )
         )
     return "\n\n".join(parts)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -152,8 +152,10 @@ class Replay:
         return self.totals.delivered / self.totals.ordered if self.totals.ordered else np.nan
 
 
-CAUSES = ("trim or section", "pump", "stall", "port relief", "no speed following")
-TRIM, PUMP, STALL, PORT_RELIEF, NOT_FOLLOWING = range(len(CAUSES))
+CAUSES = (
+    "trim or section", "pump", "stall", "port relief", "no speed following", "drive out",
+)  # fmt: skip
+TRIM, PUMP, STALL, PORT_RELIEF, NOT_FOLLOWING, DRIVE_OUT = range(len(CAUSES))
 _CAUSE = np.full(len(FunctionLimit), PUMP)
 _CAUSE[FunctionLimit.COMMAND] = TRIM
 _CAUSE[FunctionLimit.STALL] = STALL
@@ -211,6 +213,8 @@ def _first_reason(tally: Tally) -> str:
 def solved_rows(truck: Truck, log: Log, order: ReplayOrder, found: Replay) -> Iterator[RowBlock]:
     """The log's believed rows, planned and solved, block by block."""
     fill = _fill(truck, found.scenario, order)
+    drive = truck.pump[0].drive or truck.engine.drive if truck.pump else truck.engine.drive
+    engaged = np.inf if drive.engaged_to is None else float(drive.engaged_to)
     planned: deque[_Planned] = deque()
 
     def points() -> Iterator[Points]:
@@ -223,8 +227,10 @@ def solved_rows(truck: Truck, log: Log, order: ReplayOrder, found: Replay) -> It
             found.totals.gaps += int(gap.sum())
             found.totals.gap_time += float(lasts[gap].sum())
             rows = rows_of(block, fill)
-            plan = plan_rows(truck, found.scenario, rows)
-            planned.append(_Planned(block, np.where(gap, 0.0, lasts), rows, plan))
+            out = rows.engine_speed > engaged
+            turning = replace(rows, engine_speed=np.where(out, 0.0, rows.engine_speed))
+            plan = plan_rows(truck, found.scenario, turning)
+            planned.append(_Planned(block, np.where(gap, 0.0, lasts), rows, plan, out))
             yield plan.work.points
 
     # A block is planned when it is asked for, so that at most one waits here.
@@ -235,12 +241,13 @@ def solved_rows(truck: Truck, log: Log, order: ReplayOrder, found: Replay) -> It
 
 @dataclass(frozen=True)
 class _Planned:
-    """A block with its plan, before it is solved."""
+    """A block with its plan, before it is solved; out: where the pump's drive has dropped out."""
 
     block: LogBlock
     lasts: Array
     rows: Rows
     plan: Plan
+    out: Mask
 
 
 def _fill(truck: Truck, scenario: Scenario, order: ReplayOrder) -> dict[str, float]:
@@ -294,6 +301,8 @@ def _solved(truck: Truck, found: Replay, planned: _Planned, kept: Mapping[str, A
     starved = np.where(lacking.max(axis=1) > 0, np.argmax(lacking, axis=1), -1)
     enough = plan.target * (1.0 - found.tolerance)
     cause = np.asarray(_CAUSE[kept["function_limit"][:, plan.feeder].astype(np.int64)])
+    cause = np.where((plan.ordered < enough) & (cause == TRIM), NOT_FOLLOWING, cause)
+    cause = np.where(planned.out, DRIVE_OUT, cause)
     return RowBlock(
         lines=block.lines,
         time=block.values["time"],
@@ -310,7 +319,7 @@ def _solved(truck: Truck, found: Replay, planned: _Planned, kept: Mapping[str, A
         shaft_speed=kept["speed"][:, plan.feeder],
         short=delivered < enough,
         starved=starved,
-        cause=np.where((plan.ordered < enough) & (cause == TRIM), NOT_FOLLOWING, cause),
+        cause=cause,
         heat=kept["total_heat"],
         liquid=_liquid(truck, plan, kept["flow"]),
         done=block.done,
@@ -344,8 +353,9 @@ class _Keeper:
     kept: int = 0
 
     def add(self, block: RowBlock) -> None:
-        # What does not follow the road speed is cured by following it, not by more flow.
-        places = np.flatnonzero(block.short & (block.cause != NOT_FOLLOWING))
+        # No more flow cures a drive that is out or a discharge that does not follow the speed.
+        curable = ~np.isin(block.cause, (NOT_FOLLOWING, DRIVE_OUT))
+        places = np.flatnonzero(block.short & curable)
         numbered = self.seen + np.arange(places.size)
         self.seen += places.size
         places = places[numbered % self.stride == 0]

@@ -93,6 +93,18 @@ def test_without_speed_following_a_fast_truck_is_short(tmp_path: Path) -> None:
     assert cures(truck, found) == []  # more flow cures nothing
 
 
+def test_nothing_comes_out_while_the_drive_is_out(tmp_path: Path) -> None:
+    """The single-axle demo truck's power take-off is out above 1800 rpm."""
+    truck = demo.load("single")
+    rows = "".join(f"{t},{n},25,300,on\n" for t, n in enumerate((1750, 1750, 1850, 1850)))
+    found, (block, *_) = replayed(write(tmp_path, HEAD + rows), truck)
+    assert (block.delivered[:2] > 0).all()
+    assert block.delivered[2] == pytest.approx(0.0, abs=1e-9)
+    assert block.available[2] == pytest.approx(0.0, abs=1e-9)
+    assert set(found.limits) == {"drive out"}
+    assert cures(truck, found) == []
+
+
 @pytest.mark.parametrize("engine", [700, 800, 900, 1000])
 def test_a_closed_loop_opens_where_it_is_slow(tmp_path: Path, engine: int) -> None:
     """A row against the one-point study, which closes loops too."""
