@@ -179,7 +179,7 @@ def landing(
     grain, k = as_array(density), as_array(shape)
     air, mu = as_array(air_density), as_array(air_viscosity)
     require_positive(height=start, diameter=d, shape=k, air_density=air, air_viscosity=mu)
-    require_positive(density_less_that_of_the_air=grain - air)
+    require(grain > air, "the grains must be denser than the air")
     require(v.ndim > 0 and v.shape[-1] == 3, "velocity needs forward, left and up on its last axis")
     require(np.isfinite(v), "velocity must be finite")
     start, d, grain, k, air, mu, _ = np.broadcast_arrays(start, d, grain, k, air, mu, v[..., 0])

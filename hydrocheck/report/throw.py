@@ -64,12 +64,17 @@ def throw_text(truck: str, throw: Throw, units: str) -> str:
 def stay_clear(throw: Throw, units: str) -> str:
     """How fast grains leave a disc of this size."""
     found = pattern([throw.spin], _CLEAR).exit_speed[0]
-    speeds = [f"{display_value(float(v), 'velocity', units)[0]:.0f}" for v in found if isfinite(v)]
-    between = " to ".join(speeds)
-    return (
-        f"Stay clear: at 150 to 900 rpm grains leave a disc of this size at about {between} "
-        f"{_unit('velocity', units)} (computed), fast enough to hurt an eye."
-    )
+    slow, fast = (f"{display_value(float(v), 'velocity', units)[0]:.0f}" for v in found)
+    if np.isfinite(found).all():
+        how = f"at 150 to 900 rpm grains leave a disc of this size at about {slow} to {fast}"
+    elif isfinite(found[1]):
+        how = f"at 900 rpm grains leave a disc of this size at about {fast}"
+    else:  # what sticks now flies off at last; without friction, at rim speed times root 2
+        most = float(np.sqrt(2.0) * _CLEAR[1] * throw.spin.radius)
+        fast = f"{display_value(most, 'velocity', units)[0]:.0f}"
+        how = f"at 900 rpm grains leave a disc of this size at up to {fast}"
+    unit = _unit("velocity", units)
+    return f"Stay clear: {how} {unit} (computed), fast enough to hurt an eye."
 
 
 def _unit(kind: str, units: str) -> str:
@@ -138,11 +143,12 @@ def _widths(throw: Throw, units: str) -> str:
         mark = " *" if any(abs(n - o) < 1e-6 * n for o in ordered) else ""
         sides = (band.pattern.left[0], band.pattern.right[0]) if spin.tilt else ()
         widths = [band.width, band.low, band.high, *sides, *throw.reach]
+        leaves = float(band.pattern.exit_speed[0, k])
         rows.append(
             [
                 f"{n / _RPM:.0f}{mark}",
-                f"{display_value(float(band.pattern.exit_speed[0, k]), 'velocity', units)[0]:.1f}",
-                *(f"{_ways(float(w[k]), units):.1f}" for w in widths),
+                _number(display_value(leaves, "velocity", units)[0]),
+                *(_number(_ways(float(w[k]), units)) for w in widths),
             ]
         )
     note = (
@@ -152,6 +158,11 @@ def _widths(throw: Throw, units: str) -> str:
     )
     note += " * is ordered by a scenario." if ordered else ""
     return table(headers, rows, align="r" * len(headers)) + "\n\n" + paragraph(note)
+
+
+def _number(value: float) -> str:
+    """A number of the table; a dash where the disc moves no material."""
+    return f"{value:.1f}" if isfinite(value) else "-"
 
 
 def _ways(value: float, units: str) -> float:

@@ -128,7 +128,7 @@ def study_throw(truck: Truck, order: ThrowOrder) -> Throw:
     band = width_band(spin, speeds)
     if not np.isfinite(band.width).any():
         raise DomainError("the disc moves no material at any of its speeds: see friction, feed")
-    told = needed if needed is not None else orders[0][1] if orders else float(speeds[-1])
+    told = needed if needed is not None else _told(band, [speed for _, speed in orders])
     sizes = np.array([size for size, *_ in reversed(ROAD_SALT[1:])])
     reach = pattern([replace(spin, size=float(d)) for d in sizes], speeds).width / 2.0
     slowest, fastest = speeds_for_width(band, wanted)
@@ -185,6 +185,12 @@ def _speeds(function: Function, told: list[float]) -> Array:
     count = int(np.ceil(1.3 * top / _STEP))
     even = _STEP * np.arange(1, max(count, 12) + 1)
     return np.unique(np.round([*even, *told], 9))
+
+
+def _told(band: Band, ordered: list[float]) -> float:
+    """The first ordered speed that throws at all, else the fastest of the band."""
+    throws = [n for n in ordered if np.isfinite(band.width[np.argmin(np.abs(band.speed - n))])]
+    return throws[0] if throws else float(band.speed[np.isfinite(band.width)][-1])
 
 
 def _ordered(band: Band, scenario: str, speed: float) -> Ordered:

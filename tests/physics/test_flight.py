@@ -212,7 +212,7 @@ def test_shapes_broadcast() -> None:
         ({"velocity": [0.0, float("nan"), 0.0]}, "velocity must be finite"),
         ({"height": 0.0}, "height must be a positive number"),
         ({"diameter": -1e-3}, "diameter must be a positive number"),
-        ({"density": 1.0}, "density less that of the air"),
+        ({"density": 1.0}, "denser than the air"),
         ({"diameter": 1e-6}, "float"),
         ({"velocity": [0.0, 1e7, 0.0]}, "law of drag"),
     ],

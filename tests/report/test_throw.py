@@ -78,6 +78,20 @@ def test_no_speed_is_said_to_be_none() -> None:
     assert throw_json(THROWS["none"], "us")["needed_speed"] is None
 
 
+def test_speeds_that_throw_nothing_are_dashes() -> None:
+    slow = put(demo.load("tandem"), "function.spinner.disc.feed_share", 0.01)
+    throw = study_throw(slow, ThrowOrder(width=39.0))  # wider than it can
+    assert throw.needed is None
+    text = throw_text("x", throw, "us")
+    assert "nan" not in text
+    assert "  350 *       -      -" in text
+    assert "too slow to move the material off the disc" in text
+    assert "at 900 rpm grains leave a disc of this size at about" in " ".join(text.split())
+    stuck = replace(throw, spin=replace(throw.spin, friction=50.0))
+    # by hand: 94.2 rad/s x 0.254 m x root 2 = 33.9 m/s
+    assert "at up to 34 m/s" in " ".join(throw_text("x", stuck, "metric").split())
+
+
 def test_backward_landing_is_explained() -> None:
     assert "Below 0 forward is backward" in throw_text("x", THROWS["conveyor"], "us")
     aside = put(demo.load("tandem"), "function.spinner.disc.fan", pi / 2)
