@@ -187,12 +187,12 @@ def _nothing(sizing: Sizing, units: str) -> list[str]:
          f"{100 * r.change:+.0f} %"]
         for r in sizing.relaxations
     ]  # fmt: skip
-    return [
-        paragraph("Nothing fits. Any one of these alone lets a circuit fit, all else unchanged; each "
-            "was searched again, the least change first:"
-        ),
-        table(["relax", "from", "to", "change"], rows, align="lrrr"),
-    ]  # fmt: skip
+    told = (
+        "Nothing fits. Any one of these alone lets a circuit fit, all else unchanged; each was "
+        "searched again, the least change first:"
+    )
+    heads = ["relax", "from", "to", "change"]
+    return [paragraph(told), table(heads, rows, align="lrrr")]
 
 
 def explain_text(sizing: Sizing, units: str) -> str:
