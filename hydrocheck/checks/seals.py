@@ -9,18 +9,25 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hydrocheck.checks import subjects
-from hydrocheck.checks.finding import Amount, Judgement, Words, at_least, upper, words
+from hydrocheck.checks.finding import Amount, Judgement, Words, at_least, eased, upper, words
 from hydrocheck.checks.inspection import Inspection
 from hydrocheck.checks.registry import check
 from hydrocheck.checks.subjects import FittedMotor
+from hydrocheck.errors import MissingValue
 from hydrocheck.model import Truck
+from hydrocheck.model.circuit import Line
 from hydrocheck.model.truck import Scenario
+from hydrocheck.physics import lines
+from hydrocheck.solver.fluid import fluid_at
 from hydrocheck.studies.conditions import oil_temperatures
 from hydrocheck.studies.work import Solved
 
 Array = NDArray[np.float64]
 
 AREA = "pressure ladder"
+
+_SIXTEENTH, _WIDER = 0.0254 / 16.0, 32
+"""Step and number of the wider bores that are tried [m]."""
 
 _DRAINED = "a case drain keeps the shaft seal at tank pressure"
 
@@ -191,3 +198,77 @@ def _warm_up(look: Inspection, subject: FittedMotor, limit: float) -> Words:
         "warm the oil to {warm} before work, or a case drain, or a larger return",
         warm=at_least(float(warm), "temperature"),
     )
+
+
+def _drained(truck: Truck) -> Iterable[tuple[str, tuple[FittedMotor, Line]]]:
+    """Motors with a case drain line."""
+    drains = {line.of: line for line in truck.lines if line.carries == "case drain"}
+    for label, one in subjects.motors(truck):
+        if one.motor.case_drain and one.function.name in drains:
+            yield label, (one, drains[one.function.name])
+
+
+@check(
+    "case-pressure",
+    area=AREA,
+    asks="Does the case drain line keep the motor's case at a low pressure, hot and cold?",
+    formula="drop of the case drain line at what slips to the case, oil.cold to oil.hot",
+    limit=(
+        "the motor's max_back_pressure ({seal_pressure} where not given); a caution where only oil "
+        "below its working temperature exceeds it"
+    ),
+    source="line losses at the motor's slip; the limit is the motor maker's, from memory otherwise",
+    subjects=_drained,
+)
+def case_pressure(look: Inspection, subject: tuple[FittedMotor, Line]) -> Judgement:
+    """Drop of a case drain line at the slip of its motor."""
+    one, line = subject
+    missing = [f"lines.{line.name}.{k}" for k in ("bore", "length") if getattr(line, k) is None]
+    if missing:
+        raise MissingValue(missing)
+    flows, oils = [np.zeros(0)], [np.zeros(0)]
+    for scenario in _running(look.truck, one):
+        result = look.over_oil(scenario).result
+        flows.append(result.case_flow[:, result.column(one.function.name)])
+        oils.append(result.oil_temperature)
+    flow, oil = np.concatenate(flows), np.concatenate(oils)
+    if not (flow > 0).any():
+        return Judgement("pass", words("no scenario sends oil to its case"))
+    bore = look.bore(line)
+    drops = _drain_drops(look, line, flow, oil, np.array([bore]))[:, 0]
+    limit, stated = _limit(look, one)
+    working = float(oil_temperatures(look.truck, "working")[0])
+    warm = np.where(oil >= working, drops, 0.0)
+    n = int(np.argmax(warm if warm.max() > limit else drops))
+    wider = bore + _SIXTEENTH * np.arange(1.0, _WIDER + 1.0)
+    fits = _drain_drops(look, line, flow, oil, wider).max(axis=0) <= limit
+    change = words("a larger case drain line")
+    if fits.any():
+        change = words(
+            "a bore of {bore} or more in the case drain line",
+            bore=at_least(float(wider[int(np.argmax(fits))]), "length"),
+        )
+    judged = upper(
+        Amount(float(drops[n]), "pressure"),
+        Amount(limit, "pressure"),
+        about="case pressure of the motor",
+        at={"oil": Amount(float(oil[n]), "temperature")},
+        given={"Q": Amount(float(flow[n]), "flow"), "bore": Amount(bore, "length")},
+        change=change,
+    )
+    return judged if stated and warm.max() > limit else eased(judged)
+
+
+def _drain_drops(look: Inspection, line: Line, flow: Array, oil: Array, bores: Array) -> Array:
+    """Drop of a drain line at N flows and oil temperatures with K bores [Pa], (N, K)."""
+    fluid = fluid_at(look.truck, oil)
+    drops: Array = lines.pressure_drop(
+        flow[:, None],
+        bores[None, :],
+        float(line.length or 0.0),
+        float(line.roughness),
+        float(line.loss_factor),
+        fluid.density[:, None],
+        fluid.viscosity[:, None],
+    )
+    return drops

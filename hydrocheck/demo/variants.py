@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from hydrocheck.demo import load
 from hydrocheck.model import Truck
-from hydrocheck.model.circuit import Bank, Function, Relief
+from hydrocheck.model.circuit import Bank, Function, Line, Relief
 from hydrocheck.model.machines import LiquidPump
 from hydrocheck.model.truck import Link
 from hydrocheck.units import parse
@@ -94,6 +94,21 @@ def sprayed(truck: Truck) -> Truck:
     return with_function(truck, replace(liquid, liquid_pump=pump, motor=motors))
 
 
+def drained(truck: Truck) -> Truck:
+    """The auger's motor with a case drain line of its own."""
+    auger = truck.function_named("auger")
+    motors = tuple(replace(motor, case_drain=True) for motor in auger.motor)
+    line = Line(
+        name="auger_drain",
+        role="case drain",
+        of="auger",
+        bore=parse("1/2 in", "length"),
+        length=parse("22 ft", "length"),
+    )
+    truck = with_function(truck, replace(auger, motor=motors))
+    return replace(truck, lines=(*truck.lines, line))
+
+
 def unrated(truck: Truck) -> Truck:
     """A pump whose maker's speeds are not known."""
     pumps = tuple(replace(pump, min_speed=None, max_speed=None) for pump in truck.pump)
@@ -106,6 +121,7 @@ VARIANTS = {
     "port-relief-work": _PORT,
     "port-relief-main": _PORT,
     "liquid-pump-pressure": Variant("tandem", "with its nozzles at the liquid pump", sprayed),
+    "case-pressure": Variant("tandem", "with a case drain line at the auger", drained),
     "pump-speed-build": Variant("conveyor", "without the pump maker's speeds", unrated),
     "series-seal-pressure": Variant("tandem", "with two auger motors in series", in_series),
     "closed-loop-reach": Variant("tandem", "with a sensor at the auger shaft", closed_loop),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from hydrocheck.demo.variants import closed_loop, divided, linked, sprayed
+from hydrocheck.demo.variants import closed_loop, divided, drained, linked, sprayed
 from hydrocheck.model import Truck
 from hydrocheck.model.engine import Gear
 from tests.checks.casekit import (
@@ -60,7 +60,8 @@ NARROW = put(
 )
 WATERY = put(TANDEM, "reservoir.volume", 20 * GALLON)
 
-SPRAYED = sprayed(TANDEM)
+SPRAYED, DRAINED = sprayed(TANDEM), drained(TANDEM)
+THIN_DRAIN = put(DRAINED, "lines.auger_drain.bore", INCH / 8)
 NOZZLE = "function.liquid.liquid_pump.nozzle_flow"
 
 BAD = [
@@ -101,6 +102,7 @@ BAD = [
     Case("divider-intensification", "auger", DIVIDED, "fail", {"p": relieved("auger")}),
     Case("liquid-pump-pressure", "liquid", put(SPRAYED, NOZZLE, 0.1 * GALLON / 60), "fail",
          {"flow": sets(NOZZLE)}),
+    Case("case-pressure", "auger", THIN_DRAIN, "fail", {"bore": sets("lines.auger_drain.bore")}),
     Case("low-oil-shut-off", "pump", put(TANDEM, "reservoir.low_level", 10 * GALLON), "fail",
          {"volume": sets("reservoir.low_level")}),
     Case("low-oil-shut-off", "pump", put(TANDEM, "reservoir.low_level_action", "alarm"), "caution"),
@@ -118,6 +120,7 @@ BAD = [
 ]  # fmt: skip
 
 GOOD = {
+    "case-pressure": (DRAINED, "auger"),
     "liquid-pump-pressure": (SPRAYED, "liquid"),
     "flow-over-oil": (put(TANDEM, "oil.cold", fahrenheit(90)), "spreading"),
     "rate-in-gear": (TANDEM, "auger"),
@@ -145,6 +148,7 @@ GOOD = {
 }
 
 LACKING = {
+    "case-pressure": ("lines.auger_drain.bore", "auger", "lines.auger_drain.bore", DRAINED),
     "liquid-pump-pressure": (
         "function.liquid.liquid_pump.max_pressure", "liquid", "liquid.liquid_pump.max_pressure",
         SPRAYED,

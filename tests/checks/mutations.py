@@ -12,6 +12,7 @@ from math import pi
 from hydrocheck.demo.variants import (
     closed_loop,
     divided,
+    drained,
     in_series,
     sprayed,
     with_port_relief,
@@ -187,6 +188,7 @@ ALONE = [
     Mutation("heat-without-pause", "reservoir.cooler", 25.0, without_seasons(TANDEM)),
     Mutation("least-rate", AUGER + "trims.min", 0.45, ONE_RATE),
     Mutation("liquid-pump-pressure", LIQUID + "liquid_pump.nozzles", 2, sprayed(TANDEM)),
+    Mutation("case-pressure", "lines.auger_drain.bore", INCH / 8, drained(TANDEM)),
     Mutation("lowering-seal-pressure", DUMP_TIME, 1.2,
              put(TANDEM, "limits.return_velocity", 100.0)),
     Mutation("nozzle-pressure", "spreading.liquid.nozzle_flow", 4 * GPM, SPRAYING),
