@@ -40,7 +40,8 @@ class Blank:
     step: pressures, flow and speed, trims or catch test; label: what it is called, once a sheet
     what: the reading, as `model.readable` names it; expected, low, high: in SI of its kind
     how: where and how to measure; engine_speed: [rad/s]; oil_temperature: [K]
-    commands: by function [1]; stop: functions held at the end of their stroke
+    commands: by function [1]; stop: functions held at the end of their stroke; off: those that
+        stand; nothing of these where the step itself says what runs
     """
 
     step: str
@@ -54,6 +55,7 @@ class Blank:
     oil_temperature: float
     commands: Mapping[str, float] = field(default_factory=dict)
     stop: tuple[str, ...] = ()
+    off: tuple[str, ...] = ()
 
     @property
     def kind(self) -> str:
@@ -149,7 +151,10 @@ def _ranged(truck: Truck, frame: _Frame) -> list[Blank]:
         what = what_named(blank.what)
         usual = usual_uncertainty(what, blank.expected, what.readable.instrument)
         wide = float(np.hypot(half, usual))
-        made.append(replace(blank, low=max(blank.expected - wide, 0.0), high=blank.expected + wide))
+        low, high = max(blank.expected - wide, 0.0), blank.expected + wide
+        names = (f.name for f in solved_functions(truck))
+        off = tuple(n for n in names if n not in blank.commands and n not in blank.stop)
+        made.append(replace(blank, low=low, high=high, off=off))
     return made
 
 

@@ -59,6 +59,10 @@ def test_pressures_of_the_truck_file() -> None:
     )
     assert work - signal == pytest.approx(300 * PSI)
     assert blank("tandem", "compensator pressure").stop == ("plow",)
+    # What stands is said, so that a reading means the same to who reads it later.
+    assert blank("tandem", "standby pressure").off == tuple(f.name for f in TANDEM.function)
+    assert blank("tandem", "pump pressure at work").off == ("plow", "dump")
+    assert blank("tandem", "plow raise time").off == ("auger", "spinner", "liquid", "dump")
     # A fixed pump holds its relief, which cracks at 95 % of 2000 psi and passes the pump's flow.
     relief = blank("single", "relief pressure").expected
     assert 1900 * PSI < relief < 2000 * PSI

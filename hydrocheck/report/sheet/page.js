@@ -74,7 +74,7 @@
 
   function document_of() {
     var notes = [];
-    ["unit", "vin", "hours", "second", "owner"].forEach(function (name) {
+    ["unit", "vin", "hours", "weights", "second", "owner"].forEach(function (name) {
       if (text_of(name)) { notes.push(name + ": " + text_of(name)); }
     });
     var remarks = texts.find(function (t) { return t.dataset.text === "remarks"; });

@@ -16,6 +16,9 @@ from hydrocheck.studies.setup import Blank, SetUp
 from hydrocheck.studies.spreading import SpreadTable
 from hydrocheck.units import display_value, parse, show, to_unit
 
+TEXTS = ("unit", "vin", "hours", "weights", "second", "owner")
+"""First words of the notes that fill a line of the sheet."""
+
 SAME_SPEED = 0.03
 """Share by which engine speeds may differ and still be the same."""
 
@@ -146,10 +149,10 @@ def _at(blank: Blank | None, setup: SetUp, units: str) -> str:
         "oil": show(blank.oil_temperature, "temperature", units),
         "hopper": "full",
     }
-    if blank.commands:
-        at["run"] = {
-            name: {"command": f"{100 * command:.1f} %"} for name, command in blank.commands.items()
-        }
+    run = {name: {"command": f"{100 * u:.1f} %"} for name, u in blank.commands.items()}
+    run |= {name: {"setting": "0 %"} for name in blank.off}
+    if run:
+        at["run"] = run
     if blank.stop:
         at["stop"] = list(blank.stop)
     return json.dumps(at, ensure_ascii=True)
@@ -199,7 +202,7 @@ def filled(fields: Sequence[Field], readings: Readings) -> Filled:
         label, _, rest = note.partition(": ")
         if label == "done":
             ticks.add(rest)
-        elif rest and label in ("unit", "vin", "hours", "second", "owner"):
+        elif rest and label in TEXTS:
             texts[label] = rest
         else:
             remarks.append(note)
