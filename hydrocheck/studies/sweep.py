@@ -23,13 +23,14 @@ from numpy.typing import NDArray
 from hydrocheck.errors import DomainError, MissingValue
 from hydrocheck.model.circuit import Function
 from hydrocheck.model.truck import Scenario, Truck
-from hydrocheck.solver import Points, solved_functions
+from hydrocheck.solver import Points, Result, solved_functions
 from hydrocheck.solver.blocks import iter_solve
+from hydrocheck.studies.closedloop import Loop, loops_of, solve_loops
 from hydrocheck.studies.commands import flow_of
 from hydrocheck.studies.conditions import engine_speeds, oil_temperatures
 from hydrocheck.studies.spreadplan import Rows, feeder_task, plan_rows
 from hydrocheck.studies.sweepcolumns import SweepColumn, kept_columns
-from hydrocheck.studies.work import Work, flow_for_speed, most_flow, plan_pairs
+from hydrocheck.studies.work import Work, flow_for_speed, mass_per_turn, most_flow, plan_pairs
 from hydrocheck.units import parse
 
 Array = NDArray[np.float64]
@@ -99,21 +100,37 @@ class Sweep:
 
     def blocks(self) -> Iterator[SweepBlock]:
         """The solved points, block by block. Raises as `solve` does."""
+        closed = any(f.loop == "closed" and f.motor for f in solved_functions(self.truck))
+        done = 0
+        for inputs, work, columns in self._closed() if closed else self._open():
+            results = {column.name: column.take(columns, work) for column in self.columns}
+            done += work.points.size
+            yield SweepBlock(inputs, results, done / self.order.size)
+
+    def _open(self) -> Iterator[tuple[dict[str, Array], Work, Mapping[str, Array]]]:
+        """Inputs, work and kept columns of each block."""
         planned: deque[tuple[dict[str, Array], Work]] = deque()
 
         def points() -> Iterator[tuple[Truck, Points]]:
             for truck, inputs in self._inputs():
-                size = next(iter(inputs.values())).size
-                work = _work(truck, self.scenario, inputs, size)
+                work, _ = _work(truck, self.scenario, inputs)
                 planned.append((inputs, work))
                 yield truck, work.points
 
-        behind = list(dict.fromkeys(column.behind for column in self.columns))
         # A block is planned when it is asked for, so that at most one waits here.
-        for kept in iter_solve(self.truck, points(), behind):
-            inputs, work = planned.popleft()
-            results = {column.name: column.take(kept.columns, work) for column in self.columns}
-            yield SweepBlock(inputs, results, (kept.start + kept.size) / self.order.size)
+        for kept in iter_solve(self.truck, points(), self._behind()):
+            yield (*planned.popleft(), kept.columns)
+
+    def _closed(self) -> Iterator[tuple[dict[str, Array], Work, Mapping[str, Array]]]:
+        """As `_open`, with loops closed."""
+        for truck, inputs in self._inputs():
+            work, loops = _work(truck, self.scenario, inputs)
+            result = solve_loops(truck, work, loops).result
+            yield inputs, work, {name: _column(result, name) for name in self._behind()}
+
+    def _behind(self) -> list[str]:
+        """The columns of a result from which the kept ones come."""
+        return list(dict.fromkeys(column.behind for column in self.columns))
 
     def _inputs(self) -> Iterator[tuple[Truck, dict[str, Array]]]:
         """Every block's truck and the values of its inputs, (N,) each."""
@@ -233,8 +250,18 @@ def kind_of_input(truck: Truck, path: str) -> str:
     return spec.kind
 
 
-def _work(truck: Truck, scenario: Scenario, given: Mapping[str, Array], size: int) -> Work:
-    """What a block's points are told."""
+def _column(result: Result, name: str) -> Array:
+    """A column of a result, as `iter_solve` names them."""
+    function, dot, attribute = name.rpartition(".")
+    found = getattr(result, attribute)
+    return np.asarray(found[:, result.column(function)] if dot else found)
+
+
+def _work(
+    truck: Truck, scenario: Scenario, given: Mapping[str, Array]
+) -> tuple[Work, tuple[Loop, ...]]:
+    """What a block's points are told, and the loops that are closed."""
+    size = next(iter(given.values())).size
 
     def column(key: str, otherwise: float) -> Array:
         return given[key] if key in given else np.full(size, otherwise)
@@ -255,18 +282,36 @@ def _work(truck: Truck, scenario: Scenario, given: Mapping[str, Array], size: in
             column("road speed", float(task.road_speed or 0.0)),
             np.ones(size, dtype=np.bool_),
         )
-        work = plan_rows(truck, scenario, rows).work
+        plan = plan_rows(truck, scenario, rows)
+        work, loops = plan.work, plan.loops(truck)
     else:
         work = plan_pairs(truck, scenario, engine, oil)
+        loops = loops_of(truck, scenario)
     work = _with_tasks(truck, work, given)
     if "hopper" in given:
         work = replace(work, points=replace(work.points, hopper=given["hopper"]))
-    return work
+    return work, _told_loops(truck, loops, given)
+
+
+def _told_loops(
+    truck: Truck, loops: tuple[Loop, ...], given: Mapping[str, Array]
+) -> tuple[Loop, ...]:
+    """Loops of functions that the inputs do not tell otherwise, and of those told a speed."""
+    told = [(task, values) for k, values in given.items() if (task := _task_path(truck, k))]
+    names = [task[0] for task, _ in told]
+    kept = [loop for loop in loops if loop.function.name not in names]
+    for (name, way), values in told:
+        function = truck.function_named(name)
+        if way == "speed" and function.loop == "closed" and function.motor:
+            place = solved_functions(truck).index(function)
+            kept.append(Loop(function, place, values, most_flow(function)))
+    return tuple(kept)
 
 
 def _with_tasks(truck: Truck, work: Work, given: Mapping[str, Array]) -> Work:
     """Work with what the inputs ask of single functions."""
     demand, asked = np.array(work.demand), np.array(work.asked)
+    work = replace(work, points=_thrown(truck, work.points, given))
     for path, values in given.items():
         task = _task_path(truck, path)
         if task is None:
@@ -286,6 +331,24 @@ def _with_tasks(truck: Truck, work: Work, given: Mapping[str, Array]) -> Work:
     points = replace(work.points, asked=asked)
     points.validate()
     return Work(work.scenario, points, demand, asked)
+
+
+def _thrown(truck: Truck, points: Points, given: Mapping[str, Array]) -> Points:
+    """Points whose discs throw what a feeder of a told speed discharges, where that is known."""
+    functions = solved_functions(truck)
+    keys = [f"{f.name}.speed" for f in functions if f.kind == "feeder"]
+    told = [given[key] for key in keys if key in given]
+    try:
+        mass = sum(told) * mass_per_turn(truck) if told else None
+    except MissingValue:
+        return points
+    if mass is None:
+        return points
+    thrown = np.array(points.thrown)
+    for m, function in enumerate(functions):
+        if function.kind == "spinner":
+            thrown[:, m] = np.where(points.thrown[:, m] > 0, mass, 0.0)
+    return replace(points, thrown=thrown)
 
 
 def _command(function: Function, settings: Array) -> Array:

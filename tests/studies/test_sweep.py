@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -64,6 +66,39 @@ def test_what_a_function_is_told(text: str, way: str, value: float) -> None:
     # The scenario's other functions run on; the disc is thrown what the scenario orders.
     alone = solve_point(TRUCK, TRUCK.scenario[0], order).result
     assert results["auger.speed"][1] == pytest.approx(alone.speed[0, alone.column("auger")])
+
+
+def closed_truck() -> Truck:
+    functions = tuple(replace(f, loop="closed") if f.name == "auger" else f for f in TRUCK.function)
+    return replace(TRUCK, function=functions)
+
+
+def test_loops_are_closed_as_in_the_point_study() -> None:
+    """At 720 rpm the pump is short, so that the auger's controller opens its section."""
+    truck = closed_truck()
+    given, results = swept(
+        "engine=700..1000 rpm:4", truck=truck, keep=("auger.speed", "spinner.speed", "auger.limit")
+    )
+    for n, speed in enumerate(given["engine"]):
+        alone = solve_point(truck, truck.scenario[0], PointOrder(float(speed))).result
+        for name in ("auger", "spinner"):
+            expected = alone.speed[0, alone.column(name)]
+            assert results[f"{name}.speed"][n] == pytest.approx(expected, rel=1e-6, abs=1e-9)
+    _, still = swept("engine=700..1000 rpm:4", keep=("auger.speed",))
+    assert results["auger.speed"][0] > still["auger.speed"][0]  # type: ignore[operator]  # both are numbers
+
+
+def test_a_speed_that_is_told_closes_its_loop() -> None:
+    truck = closed_truck()
+    _, results = swept(
+        "auger.speed=20 rpm; 40 rpm", "engine=720 rpm", truck=truck, keep=("auger.speed",)
+    )
+    for n, rpm in enumerate((20, 40)):
+        told = Task(name="auger", speed=rpm * RPM)
+        order = PointOrder(720 * RPM, tasks={"auger": told})
+        alone = solve_point(truck, truck.scenario[0], order).result
+        expected = alone.speed[0, alone.column("auger")]
+        assert results["auger.speed"][n] == pytest.approx(expected, rel=1e-4)
 
 
 def test_rate_and_road_speed() -> None:
