@@ -20,6 +20,8 @@ from hydrocheck.studies.starting import Start, StartLimit
 TRIES = 8
 SLACK = 1e-3
 """Beyond the displacement that is just enough."""
+LEFT = 0.1
+"""Share of the needed pressure below which no motor's size is the cure."""
 
 
 def _started(truck: Truck) -> list[tuple[str, Function]]:
@@ -93,7 +95,7 @@ def _start_cure(look: Inspection, function: Function, start: Start, n: int, more
                 name=port[0].name,
                 p=at_least(wanted, "pressure"),
             )
-    larger = _larger_motor(look, function, needed / has, more) if has > 0.0 else None
+    larger = _larger_motor(look, function, needed / has, more) if has > LEFT * needed else None
     if larger is None:
         return words("none found: no pressure is left for it")
     return words("a motor of {d} or more, or a lighter start", d=at_least(larger, "displacement"))

@@ -28,8 +28,15 @@ ONLY_CAUTIONS = cases_work.ONLY_CAUTIONS | cases_throw.ONLY_CAUTIONS | cases_mor
 
 def find(truck: Truck, check: str, subject: str) -> Finding:
     """The finding of one check about one subject."""
-    found = {f.subject: f for f in REGISTRY[check].run(Inspection(truck))}
-    return found[subject]
+    key = id(truck), check
+    if key not in _FOUND:
+        found = {f.subject: f for f in REGISTRY[check].run(Inspection(truck))}
+        _FOUND[key] = truck, found
+    return _FOUND[key][1][subject]
+
+
+_FOUND: dict[tuple[int, str], tuple[Truck, dict[str, Finding]]] = {}
+"""Findings by truck and check; the truck is kept so that its identity is not used again."""
 
 
 def named(case: Case) -> str:
