@@ -109,6 +109,7 @@ PAIRS = [
     Mutation("viscosity-hot", "oil.hot", fahrenheit(190)),
     Mutation("viscosity-hot", "limits.hot_viscosity", 12.5e-6),
     Mutation("viscosity-at-work", "limits.work_viscosity_low", 30e-6),
+    Mutation("viscosity-at-work", "oil.working", fahrenheit(150)),
     Mutation("viscosity-window", "pump.pump.min_viscosity", 13e-6),
     Mutation("oil-temperature-summer", "ambient.summer", fahrenheit(140)),
     Mutation("oil-temperature-winter", "reservoir.cooler", 0.0),
@@ -116,6 +117,7 @@ PAIRS = [
     Mutation("heat-share", "limits.heat_share", 0.2),
     # orders and material
     Mutation("rate-band", "spreading.material", "washed sand"),
+    Mutation("road-speed", "spreading.road_speeds", (50 * MPH,)),
     Mutation("road-speed", "limits.spreading_speed", 25 * MPH),
     Mutation("discharge-ceiling", "limits.discharge_ceiling", 1.0),
     Mutation("shaft-speed-band", "limits.spinner_speed_high", 300 * RPM),
