@@ -204,9 +204,9 @@ def _jump(network: Network, lower: State, upper: State) -> tuple[Mask, Array, Ar
     for m, branch in enumerate(network.branches):
         before = lower.bank.work[:, m] - branch.lift * lower.returns
         after = upper.bank.work[:, m] - branch.lift * upper.returns
-        starts = after - before > JUMP * upper.bank.inlet
+        starts = after - before > JUMP * high
         holds[:, m] = starts & (upper.bank.section[:, m] > 0)
-    return holds & (high - low > JUMP * upper.bank.inlet)[:, None], low, high
+    return holds & (high - low > JUMP * high)[:, None], low, high
 
 
 def shortfall(network: Network, state: State) -> Array:

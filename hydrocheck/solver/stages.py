@@ -19,7 +19,7 @@ from hydrocheck.solver.points import Points
 _Turns = tuple[Array, LiquidPump | None]  # mass flow thrown [kg/s], liquid pump turned
 
 NONE, ONE = np.zeros(1), np.ones(1)
-IMMOVABLE = 1e10
+IMMOVABLE = 1e9
 """Pressure that would move a cylinder at the end of its stroke [Pa]: more than any supply gives."""
 TIGHT = 1e-9
 """Slip below this share of the flow at the rated point is rounding of the values that give it."""

@@ -94,6 +94,21 @@ def test_an_open_centre_at_stop_sends_all_over_the_relief() -> None:
     assert stopped.pump_pressure[0] > moving.pump_pressure[0]
 
 
+def test_an_open_centre_at_stop_behind_a_narrow_return() -> None:
+    """The relief's oil meets a return line that would block far more: the jump is found all the
+    same."""
+    single = load("single")
+    name = next(f.name for f in single.function if f.cylinder)
+    relief = dataclasses.replace(single.relief[0], outlet="return")
+    truck = dataclasses.replace(single, relief=(relief, *single.relief[1:]))
+    for restriction in np.geomspace(1.0, 3e3, 5):
+        narrow = truck.vary("lines.return.restriction", float(restriction))
+        result = at(narrow, command={name: 1.0}, stop={name: 1})
+        over = result.relief_flow[relief.name][0]
+        assert over == pytest.approx(result.pump_flow[0])
+        assert result.pump_pressure[0] > result.return_pressure[0] + 0.9 * relief.setting
+
+
 # --- lowered by the load
 
 
