@@ -380,7 +380,8 @@ class Cylinder:
         "force", "force against extending, all cylinders together"
     )
     retract_load: Scalar | None = quantity(
-        "force", "force against retracting, all cylinders together"
+        "force",
+        "force against retracting, all cylinders together; one that drives it in is lower_load",
     )
     lower_load: Scalar | None = quantity(
         "force",

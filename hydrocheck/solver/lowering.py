@@ -16,6 +16,9 @@ what the bank returns, q_b, and the manifold stands at the one root of
 
     p_r = R(q_b + sum of (1 - a) q(p_r)),   R: drop of the return line
 
+A double-acting cylinder that the pump drives in while its load pulls has a flow of its own only
+behind a part that holds the load; there is none here, and a `retract_load` below zero is refused.
+
 For all else of the solver this is a return line with a law of its own (`FedReturn`), still rising
 with q_b.
 """
