@@ -182,6 +182,12 @@ def _controlled(patient: Patient) -> bool:
     return patient.pump.type != "fixed"
 
 
+def _divided(patient: Patient) -> bool:
+    bank = patient.function.bank
+    types = {one.name: one.type for one in patient.truck.bank}
+    return bank is not None and types.get(bank) in ("priority valve", "gear divider")
+
+
 _STEADY = {"noise": {"none": 0.30, "steady": 0.60, "erratic": 0.10}}
 _USUAL_WORDS: Mapping[str, Mapping[str, float]] = {
     "noise": {"none": 0.80, "steady": 0.12, "erratic": 0.08},
@@ -404,6 +410,12 @@ CAUSES: tuple[Cause, ...] = (
         "another function takes {} of the pump's flow",
         _add("other"), lambda p: bool(p.other),
         "shut the other functions one by one; look for a spool off centre, a cylinder creeping",
+    ),
+    Cause(
+        "flow divider or priority valve stuck", "flow divider", 4.0, 0.1, 1.0,
+        "the divider or priority valve gives it {} less flow",
+        _scale("divider"), _divided,
+        "free and clean the flow divider or priority valve; check its spring and orifice",
     ),
     Cause(
         "speed sensor wrong", "speed sensor", 3.0, 0.06, 0.6,

@@ -89,6 +89,7 @@ class Session:
     ) -> None:
         self.readings = list(readings)
         self._told: dict[int, Query] = {}
+        self._known_states: dict[Conditions, State] = {}
         named = [r.what.function for r in readings if r.what.function]
         motors = {f.name for f in truck.function if f.motor}
         wanted = function or next((n for n in named if n in motors), "")
@@ -113,9 +114,15 @@ class Session:
         for one in self.readings:
             plain = not one.at.test and not one.at.stop
             if plain and (one.at.run or one.at.scenario) and one.what.function:
-                return state_of(self.patient, one.at, self.standard)
+                return self._state(one.at)
         at = [r.at for r in self.readings if r.what.function == self.patient.name and not r.at.test]
-        return state_of(self.patient, at[0] if at else Conditions(), self.standard)
+        return self._state(at[0] if at else Conditions())
+
+    def _state(self, at: Conditions) -> State:
+        """The state of conditions, worked out once. Raises MissingValue, DomainError."""
+        if at not in self._known_states:
+            self._known_states[at] = state_of(self.patient, at, self.standard)
+        return self._known_states[at]
 
     def candidates(self) -> list[tuple[Measurement, Query]]:
         """What could be measured next, without what was read already."""
@@ -164,7 +171,7 @@ class Session:
             return self._told[index]
         reading = self.readings[index]
         try:
-            state = state_of(self.patient, reading.at, self.standard)
+            state = self._state(reading.at)
         except (MissingValue, DomainError) as error:
             return str(error)
         return Query(reading.what, state, reading.instrument)

@@ -196,12 +196,15 @@ class _Plan:
         return np.stack(loads, axis=1), names.index(self.patient.name)
 
     def _healthy_section(self, values: dict[str, Array]) -> None:
-        """Hoses moved to a healthy section leave the patient's own spool behind."""
+        """A divider gives less; hoses moved to a healthy section leave the own spool behind."""
+        path, divider = f"{self.patient.name}.section.opening", self.table.scale("divider")
+        if path not in values and np.all(divider == 1.0):
+            return
+        opening = values.setdefault(path, self.spread(np.ones(self.table.size)))
         for i, state in enumerate(self.states):
             if state.test == "hoses swapped":
-                path = f"{self.patient.name}.section.opening"
-                if path in values:
-                    values[path][i] = 1.0
+                opening[i] = 1.0
+        opening *= divider
 
     def points(self, truck: Truck) -> tuple[Points, Array, Array]:
         """The operating points, with effective and displayed commands, (S, B, M)."""

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -97,13 +98,18 @@ class Numbers:
     mean: Array
     deviation: Array
 
-    @property
+    @cached_property
     def covariance(self) -> Array:
         """(F, R, R)."""
         made: Array = np.einsum("fdi,fdj->fij", self.deviation, self.deviation)
         index = np.arange(self.found.size)
         made[:, index, index] += self.noise**2
         return made
+
+    @cached_property
+    def weights(self) -> Array:
+        """Inverse of the covariance, (F, R, R)."""
+        return np.asarray(np.linalg.inv(self.covariance))
 
 
 def noise_of(kind: str, half_width: Array | float, mean: Array, healthy: float) -> Array:
@@ -120,7 +126,7 @@ def log_likelihood(numbers: Numbers) -> Array:
         return np.zeros(numbers.mean.shape[0])
     covariance = numbers.covariance
     gap = numbers.found - numbers.mean
-    solved = np.linalg.solve(covariance, gap[:, :, None])[:, :, 0]
+    solved = np.einsum("fij,fj->fi", numbers.weights, gap)
     distance = np.sum(gap * solved, axis=1)
     determinant = np.linalg.slogdet(covariance)[1]
     tail = 0.5 * (FREEDOM + count) * np.log1p(distance / FREEDOM)
@@ -136,7 +142,7 @@ def given(numbers: Numbers, mean: Array, deviation: Array, noise: Array) -> tupl
     if not numbers.found.size:
         return mean, np.sqrt(own)
     cross = np.einsum("fd,fdi->fi", deviation, numbers.deviation)
-    gain = np.linalg.solve(numbers.covariance, cross[:, :, None])[:, :, 0]
+    gain = np.einsum("fij,fj->fi", numbers.weights, cross)
     shifted = mean + np.sum(gain * (numbers.found - numbers.mean), axis=1)
     left = own - np.sum(gain * cross, axis=1)
     return shifted, np.sqrt(np.maximum(left, 0.25 * noise**2))

@@ -22,7 +22,7 @@ POOR = 2.5
 """Standard deviations of the worst reading at which pairs are tried."""
 LEADING = 5
 """Leading single causes of which pairs are formed."""
-PAIR_PRIOR = 0.1
+PAIR_PRIOR = 0.3
 """How much rarer two causes at once are than the product of their shares makes them (ours)."""
 PAIR_NODES = 4
 """Severities of each cause of a pair."""

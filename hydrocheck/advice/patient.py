@@ -33,6 +33,7 @@ WORDS: Mapping[str, str] = {
     "drag": "further torque of bearings or gearbox / torque of the load; stays when uncoupled",
     "other": "flow that another function takes unasked / full flow of the pump",
     "oil temperature": "true oil temperature less the one taken [K]",
+    "divider": "flow that a flow divider or priority valve gives the function / as it should",
     "starve": "share of the pump's flow at the usual engine speed that cannot follow: a fixed cap",
     "vacuum": "further vacuum at the pump inlet [Pa]",
 }

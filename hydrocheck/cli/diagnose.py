@@ -142,7 +142,7 @@ def _interview(session: Session, units: str) -> Diagnosis:
             try:
                 made = readings_from_lines([f"{first.query.what} = {answer} @ {instrument}"])
             except HydrocheckError as error:
-                say(f"  {error}")
+                say("  " + str(error).removeprefix("reading.value: read "))
                 continue
             session.add(made.readings[0], first.query)
             break

@@ -13,6 +13,8 @@ before the trial was first run.
 
 from __future__ import annotations
 
+import os
+import pickle
 import sys
 import time
 from collections import Counter
@@ -38,6 +40,8 @@ from hydrocheck.model.readings import readings_from_lines
 SEED = 20240611
 MOST = 5
 """Measurements after the symptom."""
+KEPT = os.environ.get("TRIAL_RECORDS", "")
+"""File to which records are added, for a closer look."""
 EACH = 4
 """The textbook order is followed on every fourth truck: it costs as much time as the rest."""
 SYMPTOM = ["auger motion = slow"]
@@ -362,6 +366,9 @@ def main(count: int, start: int, jobs: int) -> None:
     with Pool(jobs) as pool:
         for record in pool.imap_unordered(one, range(start, start + count)):
             records.append(record)
+            if KEPT:
+                with open(KEPT, "ab") as file:
+                    pickle.dump(record, file)
             if len(records) % 20 == 0:
                 took = time.perf_counter() - began
                 print(f"... {len(records)} trucks, {took / len(records):.1f} s each", flush=True)

@@ -6,9 +6,10 @@ the truck file does not tell, restrictions as orifices, a suction that caps the 
 droop, a coil with a soft knee, instruments with a bias of their own, people who mishear. The fault
 mix is drawn here and not from the priors of the diagnosis.
 
-Seed, fault mix and laws were fixed before the trial was first run. One defect was put right after a
-first look at 100 trucks: a closed loop that does not reach its speed shows its maximum trim, not
-the command of the flow that it gets.
+Seed, fault mix and laws were fixed before the trial was first run. Two defects were put right after
+first looks at trucks beyond the scored ones: a closed loop that does not reach its speed shows its
+maximum trim, not the command of the flow that it gets; and on an open centre the pump sees no more
+of a port than its port relief lets stand.
 
 Everything is SI inside; a truck tells its file as text.
 """

@@ -346,7 +346,10 @@ class _Solver:
                 flow = min(self._asked(name), left)
                 if name == "auger" and t.port_relief:
                     flow = min(flow, self._taken(name, work, min(inlet, 2e7), back))
-                port = self._climb(work, flow)[0] + back + t.drop if flow > 0 else 0.0
+                port = self._climb(work, flow)[0] + back if flow > 0 else 0.0
+                if name == "auger" and t.port_relief:
+                    port = min(port, self._port_limit())
+                port += t.drop if flow > 0 else 0.0
                 if port > inlet:
                     flow = self._taken(name, work, inlet, back)
                 flows[name] = flow
