@@ -245,3 +245,12 @@ def test_predictions_are_finite() -> None:
         assert np.isfinite(one.bits)
         for expected in one.expected:
             assert expected.word or np.isfinite(expected.value)
+
+
+def test_a_divider_can_stick_only_where_there_is_one() -> None:
+    text = demo.path("tandem").read_text(encoding="utf-8")
+    order = 'order = ["auger", "spinner", "liquid", "plow", "dump"]'
+    divided = text.replace('type = "parallel"', f'type = "priority valve"\n{order}')
+    for truck_, there in ((truck("tandem"), False), (truck_from_text(divided), True)):
+        groups = {cause.group for cause in causes_for(patient_of(truck_, "auger"))}
+        assert ("flow divider" in groups) == there
