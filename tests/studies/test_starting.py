@@ -120,12 +120,12 @@ def test_a_tight_motor_holds_the_whole_pressure() -> None:
 
 
 def test_other_functions_take_the_flow() -> None:
-    # At idle with the plow going up nothing is left for an auger that stands.
+    # At idle with the plow going up less is left for an auger that stands.
     both = TANDEM.scenario_named("spreading, plow lifted")
     alone, together = (
-        start_from_rest(TANDEM, s, "auger", 500 * RPM, WARM).available[0] for s in (SPREADING, both)
+        start_from_rest(TANDEM, s, "auger", 700 * RPM, WARM).available[0] for s in (SPREADING, both)
     )
-    assert together < alone
+    assert together < 0.8 * alone
 
 
 # -- the running law as a second opinion -----------------------------------------------------------
