@@ -42,7 +42,7 @@ SETTLED = 1e-13
 """Share of its scale that an equation may be off."""
 NEAR = 1e-11
 """The same where no floats do better: a steep function magnifies their rounding."""
-MOST_STEPS = 60
+MOST_STEPS = 100
 SOON = 6
 """Steps within a block of points; what needs more goes on with that of other blocks."""
 GUESSES = 6
@@ -301,12 +301,13 @@ def _step(network: Network, x: Unknowns) -> Step:
     supply, supply_step = _supply(
         network, (pressure, pressure_step), (_total(at_pump, through), need), (signal, signal_step)
     )
-    unfit = np.abs(gap) / PRESSURE_SCALE
+    unfit = np.abs(gap) / np.maximum(PRESSURE_SCALE, x.r)
     for row in rows:
         unfit = np.maximum(unfit, row.off)
     off = np.maximum(unfit, np.abs(supply))
     db, dr = _solve_two(supply, supply_step, gap, gap_step)
-    db = np.clip(db, -x.b, relieved_pressure(network, 0.0) + x.r - x.b)
+    highest = relieved_pressure(network, 0.0) + x.r + np.maximum(dr[0] + dr[1] * db, 0.0)
+    db = np.clip(db, -x.b, np.maximum(highest - x.b, 0.0))
     # Where the straight lines end, b stops for the other law of a function to have a say: where a
     # machine leaves standstill, and, on a long way down, where the next function will be short.
     slack = np.full_like(x.b, np.inf)
