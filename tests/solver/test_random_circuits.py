@@ -21,12 +21,19 @@ def solved(seed: int, size: int, kind: str, supply: str, hard: bool) -> Result:
     return solve(circuit, points)
 
 
+def size_of(kind: str, hard: bool) -> int:
+    """Points of a circuit: many where that is quick, 211,800 in 48 circuits."""
+    if kind == "parallel":
+        return 500 if hard else 11_000
+    return 300 if hard else 500
+
+
 @pytest.mark.parametrize("seed", range(6))
 @pytest.mark.parametrize("hard", [False, True], ids=["usual", "extreme"])
 @pytest.mark.parametrize(("kind", "supply"), SUPPLIES)
 def test_flow_and_energy_balance(kind: str, supply: str, hard: bool, seed: int) -> None:
-    """48 circuits of 500 or 1,700 points, 52,800 in all; every number differs by point."""
-    result = solved(100 + seed, 500 if hard else 1700, kind, supply, hard)
+    """More than 200,000 points of 48 circuits; every number differs by point."""
+    result = solved(100 + seed, size_of(kind, hard), kind, supply, hard)
     assert result.flow_residual.max() < LEAST
     assert result.energy_residual.max() < LEAST
     for key in ("pump_pressure", "pump_flow", "flow", "speed", "work_pressure", "pump_torque"):
