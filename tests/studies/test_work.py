@@ -239,8 +239,9 @@ def test_a_cylinder_takes_its_volume_in_its_time() -> None:
     assert cylinder_flow(pair, "extend") / GPM == pytest.approx(2 * extend)
     retract = 2 * pi / 4 * (3**2 - 1.5**2) * 10 / 5 * 60 / 231
     assert cylinder_flow(pair, "retract") / GPM == pytest.approx(retract)
+    untold = replace(plow, cylinder=replace(plow.cylinder, retract_time=None))
     with pytest.raises(MissingValue, match=r"plow\.cylinder\.retract_time"):
-        cylinder_flow(plow, "retract")
+        cylinder_flow(untold, "retract")
 
 
 def test_a_speed_fits_a_motor_and_a_motion_a_cylinder() -> None:
