@@ -2,9 +2,10 @@
 
 `solve(circuit, points)` reads, in this order: `compile` (circuit and points as arrays, everything
 that cannot be solved refused), `branches` (function side: motor, lines, section law), `banks` (how
-sections share), `supply` (what the pump gives and holds), `joint` (Newton's step on the whole
-parallel bank), `balance` (the guard: one falling function, one root), `account` (speeds, powers,
-heat, limits and residuals).
+sections share), `supply` (what the pump gives and holds), `plenty` (where nothing is short: no
+iteration), `sections` and `joint` (Newton's step of a function, and on the whole parallel bank),
+`balance` (the guard: one falling function, one root), `account` (speeds, powers, heat, limits and
+residuals). `iter_solve` does so block by block and keeps the columns asked for.
 
 The network reduces to the pressure-flow characteristic that the pump sees. It does not fall, so
 that the operating point is unique, if each load torque rises with speed or stays, and friction does
