@@ -36,7 +36,7 @@ LS_GAP = (100, 150)
 
 @dataclass(frozen=True)
 class GaugeRow:
-    """What a healthy truck's gauges show in one state [Pa]."""
+    """What a healthy truck's gauges show in one state [Pa]; signal is nan without an LS port."""
 
     name: str
     pump: float
@@ -217,7 +217,9 @@ def _gauge(made: Forecast, name: str, state: State) -> GaugeRow:
         return float(made.take(values, state)[0, 0])
 
     port = float(made.column(result.work_pressure, state, made.patient.name)[0, 0])
-    return GaugeRow(name, at(result.pump_pressure), at(result.load_signal), port)
+    sensing = made.patient.pump.type == "load sensing"
+    signal = at(result.load_signal) if sensing else np.nan
+    return GaugeRow(name, at(result.pump_pressure), signal, port)
 
 
 def _slip(diagnosis: Diagnosis) -> tuple[SlipRow, ...]:

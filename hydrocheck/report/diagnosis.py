@@ -211,7 +211,8 @@ def aids_text(aids: Aids, units: str) -> list[str]:
     """The decision aids."""
     gauges = table(
         ["healthy gauges", "pump", "LS port", "work port"],
-        [[r.name, *(show(v, "pressure", units) for v in (r.pump, r.signal, r.port))]
+        [[r.name, *(show(v, "pressure", units) if np.isfinite(v) else "-"
+                    for v in (r.pump, r.signal, r.port))]
          for r in aids.gauges],
     )  # fmt: skip
     slip = table(

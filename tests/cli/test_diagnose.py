@@ -25,6 +25,12 @@ def test_readings_of_file_and_line_give_causes_and_a_next_measurement(tmp_path: 
         assert said in done.stdout
 
 
+def test_a_fixed_pump_has_no_ls_port() -> None:
+    done = run("--demo", "single", "--symptom", "slow")
+    (line,) = [one for one in done.stdout.splitlines() if one.startswith("at work")]
+    assert line.split()[4] == "-"
+
+
 def test_json_holds_it_all() -> None:
     done = run("--demo", "tandem", "--json", "--symptom", "slow", "--reading", "noise = steady")
     result = json.loads(done.stdout)["result"]
