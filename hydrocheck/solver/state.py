@@ -83,9 +83,10 @@ class State:
         """This state with shut functions added: its own stand at `columns` of `count`."""
 
         def wide(values: Array, shut: Array) -> Array:
-            out = np.repeat(shut[None, :], count, axis=0).T
-            out[:, columns] = values
-            return out
+            out = np.empty((count, shut.size))
+            for m in range(count):
+                out[m] = values[:, columns.index(m)] if m in columns else shut
+            return out.T
 
         bank, nothing = self.bank, np.zeros_like(self.returns)
         rows = {k: wide(getattr(bank, k), nothing) for k in ("section", "line", "returned")}
