@@ -263,7 +263,9 @@ def _stages(branches: list[BranchState], size: int) -> dict[str, Array]:
     for m, branch in enumerate(branches):
         for s, stage in enumerate(branch.stages):
             for key in keys:
-                out[key][s, m] = getattr(stage, key)
+                values = getattr(stage, key)
+                if values.strides != (0,) or values.any():  # else zeros, as they are there
+                    out[key][s, m] = values
     # The points last in memory: sums over functions run through whole columns.
     return {key: values.transpose(0, 2, 1) for key, values in out.items()}
 
