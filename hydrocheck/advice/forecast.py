@@ -20,7 +20,7 @@ from hydrocheck.model.truck import Truck
 from hydrocheck.physics import lines, valves
 from hydrocheck.physics.arrays import Array
 from hydrocheck.solver import Points, Result, solve, solved_functions
-from hydrocheck.solver.compile import compile_network, section_curve
+from hydrocheck.solver.compile import compile_plant, section_curve
 from hydrocheck.solver.fluid import fluid_at
 from hydrocheck.solver.needs import Needs
 from hydrocheck.studies.work import flow_for_speed
@@ -188,11 +188,13 @@ class _Plan:
         """Work port pressure of each function in each state as the truck file says, (S, M)."""
         bare = Variants(self.table.hypotheses[:1], 1, {}, {})
         plan = _Plan(self.patient, bare, self.states, self.standard)
-        network = compile_network(self.patient.truck, plan.points(self.patient.truck)[0])
+        plant = compile_plant(self.patient.truck, plan.points(self.patient.truck)[0])
+        branches = {b.name: b for network in plant.networks for b in network.branches}
+        names = [f.name for f in solved_functions(self.patient.truck)]
         loads = [
-            np.where(b.commanded > 0, b.climb(b.commanded).pressure, 0.0) for b in network.branches
+            np.where(b.asked > 0, b.climb(b.asked).pressure, 0.0)
+            for b in (branches[name] for name in names)
         ]
-        names = [b.name for b in network.branches]
         return np.stack(loads, axis=1), names.index(self.patient.name)
 
     def _healthy_section(self, values: dict[str, Array]) -> None:

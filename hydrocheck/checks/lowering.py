@@ -16,7 +16,7 @@ from hydrocheck.model import Truck
 from hydrocheck.model.circuit import Bank, Function
 from hydrocheck.physics import lines
 from hydrocheck.solver import Points
-from hydrocheck.solver.compile import compile_network
+from hydrocheck.solver.compile import compile_plant
 from hydrocheck.studies.conditions import oil_temperatures
 
 Array = NDArray[np.float64]
@@ -102,10 +102,10 @@ def lowering_seal_pressure(look: Inspection, function: Function) -> Judgement:
     oil = float(oil_temperatures(look.truck, "working")[0])
     flow = volume / time
     tried = flow * np.linspace(0.0, 1.0, TRIED + 1)
-    network = compile_network(
+    plant = compile_plant(
         look.truck, Points.of(look.truck, np.zeros(tried.size), np.full(tried.size, oil))
     )
-    drops, _ = network.return_line.drop(tried)
+    drops, _ = plant.return_line.drop(tried)
     fits = tried[drops <= limit].max()
     change = words("a case drain, or a larger return")
     if fits > 0.0:

@@ -48,6 +48,17 @@ _POINT = (
     ("power to the loads", "mechanical_power", "power"),
     ("return flow", "return_flow", "flow"),
 )
+_OF_ALL = ("engine_speed", "oil_temperature", "viscosity", "return_pressure", "return_flow")
+_OF_A_PUMP = (
+    "pump_speed",
+    "pump_pressure",
+    "inlet_pressure",
+    "load_signal",
+    "pump_flow",
+    "pump_slip",
+    "stroke",
+    "pump_torque",
+)
 
 
 def point_text(
@@ -60,19 +71,15 @@ def point_text(
 ) -> str:
     """Everything about one point: supply, functions, heat, residuals."""
     result = solved.result
-    skip: tuple[str, ...] = () if circuit.pump[0].type == "load sensing" else ("load_signal",)
-    skip += ("stroke",) if circuit.pump[0].type == "fixed" else ()
-    supply = [
-        (label, shown(float(getattr(result, key)[0]), kind, units))
-        for label, key, kind in _POINT
-        if key not in skip
-    ]
-    supply += [
-        (f"flow over {n}", shown(float(q[0]), "flow", units))
-        for n, q in result.relief_flow.items()
-        if q[0] > NEGLIGIBLE["flow"]
-    ]
-    supply.append(("what limits", SUPPLY_WORDS[SupplyLimit(int(result.supply_limit[0]))]))
+    if result.supplies:
+        whole = _values(result, units, _OF_A_PUMP)
+        supply = [pairs([(k.replace("the pump", "the pumps"), v) for k, v in whole])]
+        supply += [
+            f"Pump: {part.pumps[0]}\n" + pairs(_supply(circuit, part, units, _OF_ALL))
+            for part in result.supplies
+        ]
+    else:
+        supply = [pairs(_supply(circuit, result, units, ()))]
     headers = ["function", "wanted", "flow", "speed", "work port", "its drop", "limited by"]
     rows = [_function_row(circuit, solved, m, units) for m in range(len(result.functions))]
     heat = [
@@ -89,7 +96,7 @@ def point_text(
     return "\n\n".join(
         [
             heading(f"Steady state of {truck}: {solved.work.scenario.name}"),
-            pairs(supply),
+            *supply,
             table(headers, rows, align="lrrrrrl"),
             *_loops(loops, units),
             *_liquids(liquid, units),
@@ -97,6 +104,31 @@ def point_text(
             check,
         ]
     )
+
+
+def _supply(
+    circuit: Circuit, result: Result, units: str, skip: tuple[str, ...]
+) -> list[tuple[str, str]]:
+    """One pump, less the keys to skip."""
+    pump = next(p for p in circuit.pump if p.name == result.pumps[0])
+    skip += () if pump.type == "load sensing" else ("load_signal",)
+    skip += ("stroke",) if pump.type == "fixed" else ()
+    rows = _values(result, units, skip)
+    rows += [
+        (f"flow over {n}", shown(float(q[0]), "flow", units))
+        for n, q in result.relief_flow.items()
+        if q[0] > NEGLIGIBLE["flow"]
+    ]
+    rows.append(("what limits", SUPPLY_WORDS[SupplyLimit(int(result.supply_limit[0]))]))
+    return rows
+
+
+def _values(result: Result, units: str, skip: tuple[str, ...]) -> list[tuple[str, str]]:
+    return [
+        (label, shown(float(getattr(result, key)[0]), kind, units))
+        for label, key, kind in _POINT
+        if key not in skip
+    ]
 
 
 def _function_row(circuit: Circuit, solved: Solved, m: int, units: str) -> list[str]:
@@ -199,13 +231,14 @@ def point_json(
 ) -> dict[str, object]:
     """The point for the JSON envelope."""
     result = solved.result
+    whole = _supply_json(result, units)
+    if result.supplies:
+        for key in (*_OF_A_PUMP, "supply_limit"):
+            del whole[key]
+        whole["supplies"] = {part.pumps[0]: _supply_json(part, units) for part in result.supplies}
     return {
         "scenario": solved.work.scenario.name,
-        **{key: shown_json(float(getattr(result, key)[0]), kind, units) for _, key, kind in _POINT},
-        "supply_limit": SupplyLimit(int(result.supply_limit[0])).name.lower(),
-        "relief_flow": {
-            n: shown_json(float(q[0]), "flow", units) for n, q in result.relief_flow.items()
-        },
+        **whole,
         "functions": {
             name: _function_json(circuit, solved, m, units)
             for m, name in enumerate(result.functions)
@@ -216,6 +249,16 @@ def point_json(
         "total_heat": shown_json(float(result.total_heat[0]), "power", units),
         "flow_residual": float(result.flow_residual[0]),
         "energy_residual": float(result.energy_residual[0]),
+    }
+
+
+def _supply_json(result: Result, units: str) -> dict[str, object]:
+    return {
+        **{key: shown_json(float(getattr(result, key)[0]), kind, units) for _, key, kind in _POINT},
+        "supply_limit": SupplyLimit(int(result.supply_limit[0])).name.lower(),
+        "relief_flow": {
+            n: shown_json(float(q[0]), "flow", units) for n, q in result.relief_flow.items()
+        },
     }
 
 

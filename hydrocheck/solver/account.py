@@ -17,13 +17,15 @@ from numpy.typing import NDArray
 
 from hydrocheck.physics.arrays import Array
 from hydrocheck.solver.branches import Branch, Stage
-from hydrocheck.solver.compile import Network
 from hydrocheck.solver.needs import Mask, sum_of
+from hydrocheck.solver.network import Network
 from hydrocheck.solver.points import Points
 from hydrocheck.solver.result import FunctionLimit, Result, SupplyLimit
 from hydrocheck.solver.state import State
 from hydrocheck.solver.supply import deliverable, held_pressure, stroke_limit
 
+STAGED = ("open centre", "priority valve")
+"""Banks in which one stage passes on what it does not take."""
 _CLOSE = 1e-9
 _HELD = 1e-6
 """Share of the held pressure within which a pump holds it; thick oil makes it hard to tell."""
@@ -75,7 +77,7 @@ class BranchState:
     returned: Array
 
 
-def account(points: Points, network: Network, state: State) -> Result:
+def account(points: Points, network: Network, state: State, pump_name: str) -> Result:
     """The result of a balanced state."""
     size, bank, pump = points.size, state.bank, _pump_state(network, state)
     branches = [
@@ -92,6 +94,7 @@ def account(points: Points, network: Network, state: State) -> Result:
     reliefs = network.at_pump.names + network.at_bank.names
     return Result(
         functions=tuple(branch.name for branch in network.branches),
+        pumps=(pump_name,),
         engine_speed=points.engine_speed,
         pump_speed=np.broadcast_to(network.pump.speed, (size,)),
         oil_temperature=points.oil_temperature,
@@ -109,7 +112,7 @@ def account(points: Points, network: Network, state: State) -> Result:
         passed=bank.passed,
         relief_flow={name: relief[:, k] for k, name in enumerate(reliefs)},
         return_flow=state.returned,
-        asked=network.commanded,
+        asked=network.asked,
         flow=bank.section,
         motor_flow=bank.line,
         lowered=np.zeros((size, len(network.branches))),
@@ -179,7 +182,8 @@ def branch_state(branch: Branch, line: Array, work: Array, returns: Array) -> Br
     if not branch.commanded.any():
         return _shut(branch, returns)
     held: Array | None = None
-    if ((line <= 0) & (branch.commanded > 0)).any():
+    tight = any(np.any(stage.slip <= 0) for stage in branch.stages[1:])
+    if tight or ((line <= 0) & (branch.commanded > 0)).any():
         held = work - branch.climb(line).pressure - branch.lift * returns
         held = np.where(branch.commanded > 0, np.maximum(held, 0.0), 0.0)
     ahead = line
@@ -313,36 +317,46 @@ def _heat(network: Network, state: State, branches: list[BranchState]) -> dict[s
             reached = bank.section[:, m] > 0
             over = np.where(reached, branch.relief.flow(bank.work[:, m], state.returns), 0.0)
             heat[f"{branch.name} port relief"] = over * (bank.work[:, m] - outlet)
-    if network.kind == "open centre":
-        heat["open centre"] = _open_centre_heat(network, state)
+    if network.kind == "gear divider":
+        through = bank.section.sum(axis=1) + bank.passed
+        heat["gear divider"] = network.neutral * np.abs(through) ** 3
+    elif network.kind in STAGED:
+        heat[network.kind] = _staged_heat(network, state)
     return {key: np.broadcast_to(value, state.pump.shape) for key, value in heat.items()}
 
 
 def _section_drops(network: Network, state: State) -> list[Array]:
     """Drop over each section, (N,): by its own law where that rules, else what the pressures leave.
 
-    The law rules a starving section of a parallel bank, and the stage of an open centre that sets
-    the inlet pressure. It is also the least drop of any other section: its compensator takes the
-    rest.
+    The law rules a starving section of a parallel bank, the stage of an open centre that sets the
+    inlet pressure, and the highest load of a bank that shares flow. It is also the least drop of
+    any other section: its compensator takes the rest. The outlets of a gear divider have none.
     """
     bank = state.bank
     drops = {}
     downstream = state.returns + network.neutral * bank.passed * np.abs(bank.passed)
+    starving = bank.section < network.commanded * (1.0 - _CLOSE)
+    any_starves = starving.any(axis=1)
     for m in reversed(network.order):
         branch, section = network.branches[m], bank.section[:, m]
-        asked = np.where(branch.commanded > 0, branch.commanded, 1.0)
-        law = branch.section_drop * (section / asked) ** 2
+        most = np.where(branch.commanded > 0, branch.commanded, 1.0)
+        law = branch.section_drop * (section / most) ** 2
         left = bank.stage_inlet[:, m] - bank.work[:, m]
-        if network.kind == "open centre":
+        if network.kind == "gear divider":
+            law = left
+        if network.kind in STAGED:
             rules = bank.stage_inlet[:, m] > downstream * (1.0 + _CLOSE)
+            rules = rules & (any_starves | network.to_tank)
+        elif network.kind == "flow sharing":
+            rules = starving[:, m] & (bank.work[:, m] >= state.load_signal * (1.0 - _CLOSE))
         else:
-            rules = section < branch.commanded * (1.0 - _CLOSE)
+            rules = starving[:, m]
         drops[m] = np.where(rules, law, np.maximum(law, left))
         downstream = bank.stage_inlet[:, m]
     return [drops[m] for m in sorted(drops)]
 
 
-def _open_centre_heat(network: Network, state: State) -> Array:
+def _staged_heat(network: Network, state: State) -> Array:
     """Heat of oil that passes each stage and of the neutral passage [W], (N,)."""
     bank = state.bank
     left = state.through_line - state.at_bank.sum(axis=1)
@@ -381,9 +395,9 @@ def _function_limit(
         for machine in branch.stages:
             still[:, m] |= machine.speed <= 0.0
     section, line = state.bank.section, state.bank.line
-    commanded = network.commanded
-    full = section >= commanded * (1.0 - _CLOSE)
+    asked = network.asked
+    full = section >= asked * (1.0 - _CLOSE)
     limit = np.where(full, FunctionLimit.COMMAND, FunctionLimit.SHORT)
-    limit = np.where(section - line > _CLOSE * commanded, FunctionLimit.PORT_RELIEF, limit)
+    limit = np.where(section - line > _CLOSE * asked, FunctionLimit.PORT_RELIEF, limit)
     limit = np.where(still, FunctionLimit.STALL, limit)
-    return np.where(commanded > 0, limit, FunctionLimit.OFF).astype(np.int64)
+    return np.where(asked > 0, limit, FunctionLimit.OFF).astype(np.int64)

@@ -13,14 +13,14 @@ unique.
 
 Return pressure p_r = R(returned flow) is explicit where all loads depend on pressure differences
 (motors): then s counts from p_r. A cylinder feels p_r itself (its two areas differ). For a parallel
-bank s is then the inlet pressure, and p_r an inner root: the flows fall as p_r rises. For an open
-centre p_r is the outer root and s the inner one: with p_r given the pump's flow leaves less for the
-return as p_r rises.
+bank s is then the inlet pressure, and p_r an inner root: the flows fall as p_r rises. For a bank
+that turns on its flow p_r is the outer root and s the inner one: with p_r given the pump's flow
+leaves less for the return as p_r rises.
 
 The bracket is closed to neighbouring floats, and the state is the linear mixture of its two ends
 that balances the flow exactly: where a function just begins to move, its flow is steeper than
-floats can tell. An open centre whose flow just does not move a machine without slip has a jump of
-pressure there; the inlet pressure within the jump is a root of its own.
+floats can tell. A bank whose flow just does not move a machine without slip has a jump of pressure
+there; the inlet pressure within the jump is a root of its own.
 
 A parallel bank is first given to `joint`, which is quicker; the bracket takes what that leaves.
 """
@@ -33,14 +33,15 @@ from dataclasses import replace
 import numpy as np
 
 from hydrocheck.physics.arrays import Array
-from hydrocheck.solver.banks import BankState, bank_state, raised
-from hydrocheck.solver.compile import Network
+from hydrocheck.solver.banks import BankState, Jump, bank_state, full_flow, raised, rise
 from hydrocheck.solver.joint import joint_newton
 from hydrocheck.solver.lowering import FedReturn
 from hydrocheck.solver.needs import Index, Mask
+from hydrocheck.solver.network import NEVER, Network
+from hydrocheck.solver.pipes import Level
 from hydrocheck.solver.roots import FINENESS, Bracket, close_in, secant, zero_between
 from hydrocheck.solver.state import State, surround
-from hydrocheck.solver.supply import PRESSURE_SCALE, deliverable, held_pressure
+from hydrocheck.solver.supply import PRESSURE_SCALE, ceiling, deliverable, held_pressure
 
 WIDENINGS = 12
 """Most times that a bracket is made wider, eightfold each."""
@@ -50,8 +51,8 @@ JUMP = 1e-6
 
 def find_balance(network: Network, size: int) -> State:
     """The steady state of a network at its N points."""
-    if network.kind == "open centre":
-        return _apart(network, size, _open_centre)
+    if network.by_flow:
+        return _apart(network, size, _by_flow)
     if not network.branches:
         return _apart(network, size, _parallel)
     state, settled = joint_newton(network, size)
@@ -75,7 +76,9 @@ def _apart(network: Network, size: int, find: Callable[[Network, int, bool], Sta
 def _parallel(network: Network, size: int, coupled: bool) -> State:
     """A parallel bank, its return pressure found with the flows (coupled), or after them."""
     low = np.zeros(size)
-    high = np.broadcast_to(_ceiling(network, coupled), (size,)).copy()
+    high = np.broadcast_to(
+        ceiling(network, most_returned(network) if coupled else None), (size,)
+    ).copy()
     near = np.tile(np.inf, (size, len(network.branches)))
     near_return = np.zeros(size)
 
@@ -129,84 +132,100 @@ def _mixed(network: Network, lower: State, upper: State) -> State:
     return lower.mixed(upper, weight)
 
 
-def _open_centre(network: Network, size: int, coupled: bool) -> State:
-    """An open centre, its return pressure found around the flows (coupled), or after them."""
+def _by_flow(network: Network, size: int, coupled: bool) -> State:
+    """A bank that turns on its flow, its return pressure found around the flows (coupled), or after
+    them."""
     if not coupled:
-        return _cascade(network, size, None)
+        return _at_return(network, size, None)
     nothing = np.zeros(size)
-    most = network.return_line.drop(_most_returned(network) + nothing)[0]
+    most = network.return_line.drop(most_returned(network) + nothing)[0]
+    if isinstance(network.return_line, Level):
+        return _at_return(network, size, most)
 
     def falling(returns: Array, index: Index) -> Array:
         part = network if index.size == size else network.take(index)
-        found = _cascade(part, index.size, returns)
+        found = _at_return(part, index.size, returns)
         return part.return_line.drop(found.returned)[0] - returns
 
-    return _cascade(network, size, secant(falling, most, nothing, slope=-1.0))
+    return _at_return(network, size, secant(falling, most, nothing, slope=-1.0))
 
 
-def _cascade(network: Network, size: int, returns: Array | None) -> State:
-    """An open centre at a return pressure [Pa], (N,); None where that follows from the flows."""
+def _at_return(network: Network, size: int, returns: Array | None) -> State:
+    """A bank that turns on its flow, at a return pressure [Pa], (N,); None where that follows from
+    the flows."""
     start = np.zeros((size, len(network.branches)))
 
-    def state(s: Array, index: Index, raise_: Callable[[BankState], BankState] | None) -> State:
+    def state(
+        s: Array, index: Index, raise_: Callable[[BankState, Array], BankState] | None
+    ) -> State:
         part = network if index.size == size else network.take(index)
         level = np.zeros_like(s) if returns is None else returns[index]
         bank = bank_state(part, s, level, start[index])
-        bank = bank if raise_ is None else raise_(bank)
+        bank = bank if raise_ is None else raise_(bank, level)
         return _shifted(part, bank) if returns is None else surround(part, bank, level)
 
     def falling(s: Array, index: Index) -> Array:
         part = network if index.size == size else network.take(index)
         return shortfall(part, state(s, index, None))
 
-    least = np.zeros(size)
-    if returns is not None:
-        # A high return pressure feeds reliefs and slip backwards, through the open centre.
-        for reliefs in (network.at_pump, network.at_bank):
-            least = least - reliefs.flow(returns, returns).sum(axis=1)
-        least = least - network.pump.slip * returns
-    most = network.pump.capacity * network.pump.speed
+    least, most = _flow_range(network, size, returns)
     bracket = close_in(falling, least, most)
     lower, upper, flow = _ends(network, bracket, lambda s, index: state(s, index, None))
     mixed = _mixed(network, lower, upper)
-    holds, low, high = _jump(network, lower, upper)
-    rows = np.flatnonzero(holds.any(axis=1))
+    jump = _jump(network, lower, upper)
+    rows = np.flatnonzero(jump.high - jump.low > 0.0)
     if rows.size == 0:
         return mixed
+    jump = jump.rows(rows)
 
     # Within the jump the flow is known, and the inlet pressure above the return manifold is sought.
     def within(above: Array, at: Index) -> State:
         index = rows[at]
-        part = network.take(index)
-        level = 0.0 if returns is None else returns[index]
+        part, s = network.take(index), flow[index]
 
-        def raise_(bank: BankState) -> BankState:
-            return raised(part, bank, level + above, holds[index])
+        def raise_(bank: BankState, level: Array) -> BankState:
+            return raised(part, s, bank, level, above, jump.rows(at))
 
-        return state(flow[index], index, raise_)
+        return state(s, index, raise_)
 
     inner = close_in(
-        lambda above, at: shortfall(network.take(rows[at]), within(above, at)),
-        low[rows],
-        high[rows],
+        lambda above, at: shortfall(network.take(rows[at]), within(above, at)), jump.low, jump.high
     )
     ends = [within(above, np.arange(rows.size)) for above in (inner.low, inner.high)]
     return mixed.put(rows, _mixed(network.take(rows), *ends))
 
 
-def _jump(network: Network, lower: State, upper: State) -> tuple[Mask, Array, Array]:
-    """Which machines stand still between two neighbouring flows, (N, M), and the jump of the inlet.
+def _flow_range(network: Network, size: int, returns: Array | None) -> tuple[Array, Array]:
+    """Least and greatest value that the scalar of a bank can take, (N,) each."""
+    least = np.zeros(size)
+    if not network.to_tank:
+        return least, least + 2.0 * full_flow(network)
+    if returns is not None:
+        # A high return pressure feeds reliefs and slip backwards, through the open centre.
+        for reliefs in (network.at_pump, network.at_bank):
+            least = least - reliefs.flow(returns, returns).sum(axis=1)
+        least = least - network.pump.slip * returns
+    if network.kind == "gear divider":
+        least = np.where((network.commanded > 0).any(axis=1), 0.0, least)
+    return least, network.pump.capacity * network.pump.speed + np.zeros(size)
 
-    The jump, above the return manifold [Pa]: its low and high end, (N,).
-    """
-    low, high = lower.bank.inlet - lower.returns, upper.bank.inlet - upper.returns
-    holds = np.zeros(lower.bank.work.shape, dtype=bool)
-    for m, branch in enumerate(network.branches):
-        before = lower.bank.work[:, m] - branch.lift * lower.returns
-        after = upper.bank.work[:, m] - branch.lift * upper.returns
-        starts = after - before > JUMP * high
-        holds[:, m] = starts & (upper.bank.section[:, m] > 0)
-    return holds & (high - low > JUMP * high)[:, None], low, high
+
+def _jump(network: Network, lower: State, upper: State) -> Jump:
+    """What stands still between two neighbouring flows; high equals low where nothing does."""
+    if not network.branches:
+        nothing = np.zeros_like(lower.bank.work)
+        return Jump(nothing > 0, nothing, nothing, lower.bank.inlet, lower.bank.inlet)
+    below, above = (rise(network, state.returns) for state in (lower, upper))
+    # What gets no flow yet may stand at any pressure below its start.
+    before = np.where(lower.bank.section > 0, lower.bank.work, 0.0) - below
+    after = upper.bank.work - above
+    low, high = (state.bank.inlet - state.returns for state in (lower, upper))
+    least = JUMP * np.abs(high)
+    holds = (after - before > least[:, None]) & (network.commanded > 0)
+    if network.kind != "flow sharing":
+        holds &= upper.bank.section > 0
+    jumps = holds.any(axis=1) & (high - low > least)
+    return Jump(holds & jumps[:, None], before, after, low, np.where(jumps, high, low))
 
 
 def shortfall(network: Network, state: State) -> Array:
@@ -238,17 +257,23 @@ def _feels_return(network: Network) -> Mask:
     """Where return pressure must be found together with the flows, (N,) or (1,)."""
     if not network.return_line.series:
         return np.zeros(1, dtype=bool)
+    if isinstance(network.return_line, Level):
+        return np.ones(1, dtype=bool)  # the inlet may stand below it
     # A relief to tank at the bank changes what the main line carries, and so one to the return.
     feels = np.array([bool(network.at_bank.names) and bool(network.at_pump.to_return.any())])
     for branch in network.branches:
         feels = feels | branch.feels_return
     if isinstance(network.return_line, FedReturn):
         feels = feels | network.return_line.active  # it is under pressure without any flow
+    if network.kind == "flow sharing":
+        feels = feels | (network.ls_relief < NEVER)  # it caps the signal, not a difference
     return feels
 
 
 def _return_pressure(network: Network, s: Array, near: Array, start: Array) -> Array:
     """Root of R(returned flow at p_r) - p_r; the flow falls as p_r rises."""
+    if isinstance(network.return_line, Level):
+        return network.return_line.drop(s)[0]
 
     def falling(returns: Array, index: Index) -> Array:
         part = network if index.size == s.size else network.take(index)
@@ -261,25 +286,9 @@ def _return_pressure(network: Network, s: Array, near: Array, start: Array) -> A
     return secant(falling, falling(nothing, np.arange(s.size)), start, slope=-1.0)
 
 
-def _most_returned(network: Network) -> Array:
+def most_returned(network: Network) -> Array:
     """More than ever reaches the return manifold [m3/s], (N,) or (1,)."""
     most = network.pump.capacity * network.pump.speed
     for branch in network.branches:
         most = most + branch.commanded * np.maximum(branch.lift, 1.0)
     return most
-
-
-def _ceiling(network: Network, coupled: bool) -> Array:
-    """An inlet pressure at which the supply has nothing in hand [Pa], (N,) or (1,)."""
-    pump = network.pump
-    if network.supply != "fixed":
-        return pump.compensator
-    theoretical = pump.capacity * pump.speed
-    ceiling = theoretical / np.maximum(pump.slip, 1e-300)
-    for reliefs in (network.at_pump, network.at_bank):
-        for k in range(len(reliefs.names)):
-            full = reliefs.cracking[:, k] + theoretical / reliefs.slope[:, k]
-            ceiling = np.minimum(ceiling, full)
-    if coupled:
-        ceiling = ceiling + network.return_line.drop(_most_returned(network))[0]
-    return ceiling

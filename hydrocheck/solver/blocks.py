@@ -21,6 +21,7 @@ BY_FUNCTION = (
 """Attributes of a result that have a column for each function."""
 BY_NAME = ("relief_flow", "heat")
 """Attributes of a result that hold columns by the name of a relief or an element."""
+NO_COLUMNS = ("functions", "pumps", "supplies", *BY_NAME)
 
 
 @dataclass(frozen=True)
@@ -88,7 +89,7 @@ def _solved(
 def _refuse_unknown(name: str, circuit: Circuit) -> None:
     """Raise DomainError for a name that no result of the circuit has."""
     functions = [f.name for f in solved_functions(circuit)]
-    fields = [key for key in Result.__dataclass_fields__ if key not in ("functions", *BY_NAME)]
+    fields = [key for key in Result.__dataclass_fields__ if key not in NO_COLUMNS]
     single = [*fields, "total_heat"]
     if name in single:
         return

@@ -173,8 +173,9 @@ class Taken(NamedTuple):
 class Branch:
     """One function at N points.
 
-    commanded: section flow that it asks for [m3/s]; section_drop: drop at that flow [Pa], (1,) or
-        (N,)
+    asked: section flow that it asks for [m3/s]; commanded: the most that its section lets through
+        [m3/s], the same unless the section has no compensator; section_drop: drop at that flow
+        [Pa]; (1,) or (N,) each
     """
 
     name: str
@@ -182,6 +183,7 @@ class Branch:
     supply: Pipes
     back: Pipes
     relief: PortRelief | None
+    asked: Array
     commanded: Array
     section_drop: Array
 
@@ -193,6 +195,7 @@ class Branch:
             self.supply.take(index),
             self.back.take(index),
             None if self.relief is None else self.relief.take(index),
+            take_rows(self.asked, index),
             take_rows(self.commanded, index),
             take_rows(self.section_drop, index),
         )

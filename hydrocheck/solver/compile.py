@@ -8,7 +8,7 @@ reach the tank without loss.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -19,7 +19,15 @@ from hydrocheck.physics.arrays import Array
 from hydrocheck.solver.branches import Branch, PortRelief
 from hydrocheck.solver.fluid import Fluid, fluid_at
 from hydrocheck.solver.lowering import FedReturn, Lowering
-from hydrocheck.solver.needs import Index, Needs, side_by_side, take_rows
+from hydrocheck.solver.needs import Needs, side_by_side
+from hydrocheck.solver.network import (
+    NEVER,
+    PRESSURE_BANKS,
+    Network,
+    Plant,
+    PumpArrays,
+    ReliefArrays,
+)
 from hydrocheck.solver.pipes import Pipes, compile_pipes
 from hydrocheck.solver.points import Points, solved_functions
 from hydrocheck.solver.stages import (
@@ -28,205 +36,202 @@ from hydrocheck.solver.stages import (
     machine_losses,
     piston_and_rod_side,
 )
+from hydrocheck.solver.supply import ceiling
 
-NEVER = 1e300
-"""Stands for a limit that is not there."""
+ORDERED_BANKS = ("open centre", "priority valve", "gear divider")
 NEGLIGIBLE = 1e-12
 """A section that asks for less than this share of the pump's flow counts as shut."""
 
 
 @dataclass(frozen=True)
-class PumpArrays:
-    """The pump at N points; arrays of shape (1,) or (N,).
+class _Fed:
+    """A pump, its banks, and the columns of the functions that they hold."""
 
-    capacity: full displacement [m3/rad]; slip: [m3/(s Pa)]; friction: Cf [1]; drag: [N m s]
-    speed: [rad/s]; margin, compensator, standby: [Pa]; torque_limit: on x D dp [N m]
-    ls_share: share of the LS pressure that reaches the control [1]
-
-    Air in the suction takes the place of oil: capacity is less and the limiter, which sees the
-    geometric stroke, lets through less. Friction stays as it is. What compresses the air is left
-    out.
-    """
-
-    capacity: Array
-    slip: Array
-    friction: Array
-    drag: Array
-    speed: Array
-    margin: Array
-    compensator: Array
-    standby: Array
-    torque_limit: Array
-    ls_share: Array
-
-    def take(self, index: Index) -> PumpArrays:
-        """The points at `index`."""
-        return PumpArrays(*(take_rows(getattr(self, f.name), index) for f in fields(self)))
+    pump: Pump
+    banks: tuple[Bank, ...]
+    columns: tuple[int, ...]
 
 
 @dataclass(frozen=True)
-class ReliefArrays:
-    """Relief valves side by side, (1, K) or (N, K): cracking [Pa], flow per pressure beyond [m3/(s
-    Pa)].
+class _About:
+    """What every part of a network is compiled from."""
 
-    to_return: 1 where the outlet is the return manifold, 0 where it is the tank
-    """
+    circuit: Circuit
+    points: Points
+    fluid: Fluid
+    needs: Needs
 
-    names: tuple[str, ...]
-    cracking: Array
-    slope: Array
-    to_return: Array
-
-    def take(self, index: Index) -> ReliefArrays:
-        """The points at `index`."""
-        return ReliefArrays(
-            self.names,
-            take_rows(self.cracking, index),
-            take_rows(self.slope, index),
-            self.to_return,
-        )
-
-    def flow(self, inlet: Array, return_pressure: Array) -> Array:
-        """Flow of each [m3/s], (N, K), at an inlet pressure (N,) and return pressure (N,)."""
-        if not self.names:
-            return np.zeros((inlet.size, 0))
-        outlet = self.to_return * return_pressure[:, None]
-        return self.slope * np.maximum(inlet[:, None] - outlet - self.cracking, 0.0)
+    def lines(self, role: str, *of: str | None) -> Pipes:
+        """Lines of a role in series, one after the other."""
+        found = [line for line in self.circuit.lines if line.carries == role and line.of in of]
+        return compile_pipes(found, self.fluid, self.needs)
 
 
-@dataclass(frozen=True)
-class Network:
-    """All that the equations of one pump, one bank and its M functions need at N points.
-
-    order: columns of the functions from first to last, for an open centre
-    ls_relief: highest pressure in the LS line [Pa]
-    neutral: drop per flow squared of an open centre to tank [Pa s2/m6]
-    """
-
-    kind: str
-    supply: str
-    order: tuple[int, ...]
-    pump: PumpArrays
-    at_pump: ReliefArrays
-    at_bank: ReliefArrays
-    ls_relief: Array
-    branches: tuple[Branch, ...]
-    neutral: Array
-    main_line: Pipes
-    return_line: Pipes | FedReturn
-    viscosity: Array
-
-    @property
-    def commanded(self) -> Array:
-        """Section flow that each function asks for [m3/s], (N, M)."""
-        size = self.viscosity.size
-        if not self.branches:
-            return np.zeros((size, 0))
-        return np.stack([np.broadcast_to(b.commanded, (size,)) for b in self.branches]).T
-
-    def take(self, index: Index) -> Network:
-        """The points at `index`."""
-        return Network(
-            self.kind,
-            self.supply,
-            self.order,
-            self.pump.take(index),
-            self.at_pump.take(index),
-            self.at_bank.take(index),
-            take_rows(self.ls_relief, index),
-            tuple(branch.take(index) for branch in self.branches),
-            take_rows(self.neutral, index),
-            self.main_line.take(index),
-            self.return_line.take(index),
-            take_rows(self.viscosity, index),
-        )
-
-
-def compile_network(circuit: Circuit, points: Points) -> Network:
-    """The network of a circuit at its points.
+def compile_plant(circuit: Circuit, points: Points) -> Plant:
+    """The networks of a circuit at its points, one a pump.
 
     Raises MissingValue, NotSolvedYet, CircuitError, DomainError.
     """
     needs = Needs(points.size)
-    pump, bank = _one_pump_one_bank(circuit)
-    _refuse_elsewhere(circuit, points, bank)
+    fed = _who_feeds_whom(circuit)
+    functions = solved_functions(circuit)
+    points.fit(len(functions))
+    _refuse_motions(functions, points)
     try:
-        network = _network(circuit, points, pump, bank, needs)
+        about = _About(circuit, points, fluid_at(circuit, points.oil_temperature, needs), needs)
+        back = about.lines("return", *{line.of for line in circuit.lines})
+        returns = _return_line(circuit, points, back, about.fluid, needs)
+        networks = [_network(about, part, returns) for part in fed]
     except DomainError:
         needs.settle()  # a stand-in for a missing value may be what does not fit
         raise
     needs.settle()
-    _refuse_no_way_out(network, pump)
-    return network
+    for network, part in zip(networks, fed, strict=True):
+        _refuse_no_way_out(network, part.pump)
+        _refuse_two_answers(network, part)
+    names, columns = (tuple(getattr(p, k) for p in fed) for k in ("pump", "columns"))
+    return Plant(tuple(pump.name for pump in names), tuple(networks), columns, returns)
 
 
-def _network(circuit: Circuit, points: Points, pump: Pump, bank: Bank, needs: Needs) -> Network:
-    functions = solved_functions(circuit)
-    fluid = fluid_at(circuit, points.oil_temperature, needs)
-
-    def lines(role: str, *of: str | None) -> Pipes:
-        found = [line for line in circuit.lines if line.carries == role and line.of in of]
-        return compile_pipes(found, fluid, needs)
-
-    pump_arrays = _pump_arrays(circuit, pump, points, fluid, needs)
-    least = NEGLIGIBLE * pump_arrays.capacity * pump_arrays.speed
-
-    def branch(function: Function, place: int) -> Branch:
-        commanded = commanded_flow(function, place, points, needs)
-        return Branch(
-            function.name,
-            function_stages(function, place, points, fluid, needs),
-            lines("work supply", function.name),
-            lines("work return", function.name),
-            _port_relief(circuit, function, needs),
-            np.where(commanded > least, commanded, 0.0),
-            needs.column(bank, "section_drop", bank.name),
-        )
-
-    return Network(
+def _network(about: _About, fed: _Fed, returns: Pipes | FedReturn) -> Network:
+    circuit, needs = about.circuit, about.needs
+    pump, bank = fed.pump, fed.banks[0]
+    every = solved_functions(circuit)
+    functions = tuple(every[column] for column in fed.columns)
+    pump_arrays = _pump_arrays(circuit, pump, about.points, about.fluid, needs)
+    theoretical = pump_arrays.capacity * pump_arrays.speed
+    shares = _shares(bank, functions, needs)
+    network = Network(
         kind=bank.type,
         supply=pump.type,
         order=_order(bank, functions, needs),
+        shares=shares,
         pump=pump_arrays,
-        at_pump=_reliefs(circuit, "pump", pump.name, needs),
-        at_bank=_reliefs(circuit, "bank inlet", bank.name, needs),
+        at_pump=_reliefs(circuit, "pump", (pump.name,), needs),
+        at_bank=_reliefs(circuit, "bank inlet", tuple(b.name for b in fed.banks), needs),
         ls_relief=_ls_relief(circuit, pump, needs),
-        branches=tuple(branch(f, i) for i, f in enumerate(functions)),
-        neutral=_neutral(bank, needs),
-        main_line=lines("pressure", None, pump.name),
-        return_line=_return_line(
-            circuit, points, lines("return", *{line.of for line in circuit.lines}), fluid, needs
+        branches=tuple(
+            _branch(about, fed, column, theoretical, shares[0, place])
+            for place, column in enumerate(fed.columns)
         ),
-        viscosity=fluid.viscosity,
+        to_tank=bank.type in ("open centre", "gear divider")
+        or (bank.type == "priority valve" and _neutral_given(bank)),
+        neutral=_neutral(bank, needs),
+        main_line=about.lines("pressure", None, pump.name),
+        return_line=returns,
+        viscosity=about.fluid.viscosity,
+    )
+    plain = {b.name for b in fed.banks if b.type == "plain parallel"}
+    return _uncapped(network, [f.bank in plain for f in functions])
+
+
+def _branch(about: _About, fed: _Fed, column: int, theoretical: Array, share: float) -> Branch:
+    """One function.
+
+    theoretical: flow of its pump without slip [m3/s]; share: of its divider outlet in that [1]
+    """
+    function, needs = solved_functions(about.circuit)[column], about.needs
+    bank = next(b for b in fed.banks if b.name == function.bank)
+    if bank.type == "gear divider":
+        asked = _divided_flow(about, function, column, share * theoretical)
+    else:
+        asked = commanded_flow(function, column, about.points, needs)
+    asked = np.where(asked > NEGLIGIBLE * theoretical, asked, 0.0)
+    most, drop = asked, np.ones(1)
+    if bank.type == "gear divider":
+        most = np.where(asked > 0, share * theoretical, 0.0)
+    else:
+        drop = needs.column(bank, "section_drop", bank.name)
+    return Branch(
+        function.name,
+        function_stages(function, column, about.points, about.fluid, needs),
+        about.lines("work supply", function.name),
+        about.lines("work return", function.name),
+        _port_relief(about.circuit, function, needs),
+        asked,
+        most,
+        drop,
     )
 
 
-def _one_pump_one_bank(circuit: Circuit) -> tuple[Pump, Bank]:
+def _divided_flow(about: _About, function: Function, column: int, share: Array) -> Array:
+    """What a function asks of its divider outlet [m3/s], (N,): where no valve meters it, its share.
+
+    share: of the pump's flow [m3/s]
+    """
+    points = about.points
+    if function.section.rated_flow is not None or function.section.curve:
+        return commanded_flow(function, column, points, about.needs)
+    running = (points.command[:, column] > 0) & ~lowered(function.cylinder, points, column)
+    by_share = np.where(running, share, 0.0)
+    return np.where(np.isnan(points.asked[:, column]), by_share, points.asked[:, column])
+
+
+def _uncapped(network: Network, plain: list[bool]) -> Network:
+    """Sections without a compensator as compensated ones whose limit is never reached.
+
+    c sqrt(dp / dp_c) = (m c) sqrt(dp / (m^2 dp_c)), with m so large that m^2 dp_c is more than any
+    pressure in the circuit.
+    """
+    if not any(plain):
+        return network
+    lift = np.ones(1)
+    for branch in network.branches:
+        lift = np.maximum(lift, branch.lift)
+    highest = ceiling(network, network.pump.capacity * network.pump.speed * lift)
+
+    def widened(branch: Branch) -> Branch:
+        square = np.maximum(2.0 * highest / branch.section_drop, 1.0)
+        return replace(
+            branch,
+            commanded=branch.asked * np.sqrt(square),
+            section_drop=branch.section_drop * square,
+        )
+
+    branches = zip(network.branches, plain, strict=True)
+    return replace(network, branches=tuple(widened(b) if free else b for b, free in branches))
+
+
+def _who_feeds_whom(circuit: Circuit) -> list[_Fed]:
+    """Each pump with its banks and functions; everything without a place in that is refused."""
     if missing := [key for key in ("pump", "bank") if not getattr(circuit, key)]:
         raise MissingValue(missing)
-    if len(circuit.pump) > 1:
-        raise NotSolvedYet("several pumps")
-    if len(circuit.bank) > 1:
-        raise NotSolvedYet("several banks")
-    pump, bank = circuit.pump[0], circuit.bank[0]
-    if bank.type not in ("parallel", "open centre"):
-        raise NotSolvedYet(f"a bank of type '{bank.type}'")
-    if bank.type == "open centre" and pump.type != "fixed":
-        raise NotSolvedYet(f"an open centre on a {pump.type} pump")
-    if bank.name not in pump.feeds:
-        raise MissingValue([f"{pump.name}.feeds"])
-    return pump, bank
-
-
-def _refuse_elsewhere(circuit: Circuit, points: Points, bank: Bank) -> None:
     functions = solved_functions(circuit)
     if missing := [f"{f.name}.bank" for f in functions if f.bank is None]:
         raise MissingValue(missing)
+    banks = {bank.name: bank for bank in circuit.bank}
     for function in functions:
-        if function.bank != bank.name:
+        if function.bank not in banks:
             raise DomainError(f"{function.name}.bank: no bank '{function.bank}'")
-    points.fit(len(functions))
-    _refuse_motions(functions, points)
+    fed: list[_Fed] = []
+    for pump in circuit.pump:
+        own = tuple(bank for bank in circuit.bank if bank.name in pump.feeds)
+        if not own:
+            raise MissingValue([f"{pump.name}.feeds"])
+        names = {bank.name for bank in own}
+        columns = tuple(i for i, f in enumerate(functions) if f.bank in names)
+        fed.append(_Fed(pump, own, columns))
+        _refuse_pairing(pump, own)
+    for bank in circuit.bank:
+        feeders = [part.pump.name for part in fed if bank in part.banks]
+        if not feeders:
+            raise MissingValue([f"pump.feeds (a pump for {bank.name})"])
+        if len(feeders) > 1:
+            raise NotSolvedYet(f"pumps that join their flow ({' and '.join(feeders)})")
+    return fed
+
+
+def _refuse_pairing(pump: Pump, banks: tuple[Bank, ...]) -> None:
+    if len(banks) > 1 and any(bank.type not in PRESSURE_BANKS for bank in banks):
+        kinds = " and ".join(dict.fromkeys(bank.type for bank in banks))
+        raise NotSolvedYet(f"several banks on one pump ({kinds})")
+    for bank in banks:
+        if pump.type == "fixed":
+            continue
+        if bank.type in ("open centre", "gear divider"):
+            raise NotSolvedYet(f"a bank of type '{bank.type}' on a {pump.type} pump")
+        if bank.type == "priority valve" and _neutral_given(bank):
+            raise NotSolvedYet(f"a priority valve that is open to tank on a {pump.type} pump")
 
 
 def _refuse_motions(functions: tuple[Function, ...], points: Points) -> None:
@@ -277,11 +282,27 @@ def _return_line(
 
 def _order(bank: Bank, functions: tuple[Function, ...], needs: Needs) -> tuple[int, ...]:
     names = [f.name for f in functions]
-    if bank.type != "open centre":
+    if bank.type not in ORDERED_BANKS:
         return tuple(range(len(names)))
     if missing := [n for n in names if n not in bank.order]:
         needs.missing.append(f"{bank.name}.order (place of {', '.join(missing)})")
     return tuple(names.index(n) for n in bank.order if n in names)
+
+
+def _shares(bank: Bank, functions: tuple[Function, ...], needs: Needs) -> Array:
+    """Part of the flow that each function's outlet of a gear divider gets [1], (1, M)."""
+    if bank.type != "gear divider":
+        return np.zeros((1, len(functions)))
+    if len(bank.shares) != len(bank.order) or not bank.shares:
+        needs.missing.append(f"{bank.name}.shares (one for each outlet in {bank.name}.order)")
+        return np.ones((1, len(functions)))
+    if min(bank.shares) <= 0:
+        raise DomainError(f"{bank.name}.shares: must be positive")
+    found = dict(zip(bank.order, bank.shares, strict=True))
+    if missing := [n for n in found if n not in {f.name for f in functions}]:
+        raise DomainError(f"{bank.name}.order: no function '{missing[0]}' in it that takes oil")
+    whole = sum(bank.shares)
+    return np.array([[found.get(f.name, 1.0) / whole for f in functions]])
 
 
 def _pump_arrays(
@@ -381,8 +402,8 @@ def _relief_law(relief: Relief, needs: Needs) -> tuple[Array, Array]:
     return left * cracking, flow / (left * (setting - cracking))
 
 
-def _reliefs(circuit: Circuit, at: str, of: str, needs: Needs) -> ReliefArrays:
-    found = [r for r in circuit.relief if r.at == at and r.of == of]
+def _reliefs(circuit: Circuit, at: str, of: tuple[str, ...], needs: Needs) -> ReliefArrays:
+    found = [r for r in circuit.relief if r.at == at and r.of in of]
     laws = [_relief_law(relief, needs) for relief in found]
     return ReliefArrays(
         tuple(r.name for r in found),
@@ -412,19 +433,41 @@ def _ls_relief(circuit: Circuit, pump: Pump, needs: Needs) -> Array:
 
 
 def _neutral(bank: Bank, needs: Needs) -> Array:
-    """Drop per flow squared of an open centre to tank [Pa s2/m6], (1,) or (N,)."""
-    if bank.type != "open centre":
+    """Drop per flow squared of an open centre to tank or of a divider [Pa s2/m6], (1,) or (N,)."""
+    if bank.type != "open centre" and not (bank.type in ORDERED_BANKS and _neutral_given(bank)):
         return np.zeros(1)
     drop, flow = (needs.column(bank, k, bank.name) for k in ("neutral_drop", "neutral_flow"))
     return drop / flow**2
 
 
+def _neutral_given(bank: Bank) -> bool:
+    return bank.neutral_drop is not None or bank.neutral_flow is not None
+
+
 def _refuse_no_way_out(network: Network, pump: Pump) -> None:
     asked = any(branch.commanded.any() for branch in network.branches)
-    blocked = network.supply == "fixed" and (network.kind != "open centre" or asked)
+    blocked = network.supply == "fixed" and (asked or not network.to_tank)
     relieved = bool(network.at_pump.names or network.at_bank.names)
     if blocked and not relieved and not np.all(network.pump.slip > 0):
         raise CircuitError(
             f"{pump.name}: a fixed pump without slip or relief has nowhere to send its oil; "
             "give a relief at the pump, or a volumetric efficiency below 100 %"
+        )
+
+
+def _refuse_two_answers(network: Network, fed: _Fed) -> None:
+    """A priority valve on a load sensing pump whose margin does not hold up its own section.
+
+    The priority load alone then leaves the excess closed. A higher load behind it, once it had
+    flow, would raise the pump's pressure and keep itself going.
+    """
+    if network.kind != "priority valve" or network.supply != "load sensing":
+        return
+    total = network.asked.sum(axis=1)
+    needed = network.branches[0].section_drop if network.branches else np.zeros(1)
+    needed = needed + network.main_line.drop(total)[0]
+    if np.any((network.pump.margin < needed) & (total > 0)):
+        raise CircuitError(
+            f"{fed.pump.name}.margin: must cover {fed.banks[0].name}.section_drop and the loss of "
+            "the pressure line, or a priority valve has no single answer"
         )

@@ -23,9 +23,9 @@ import numpy as np
 from hydrocheck.physics.arrays import Array
 from hydrocheck.solver.banks import BankState
 from hydrocheck.solver.branches import TRICKLE
-from hydrocheck.solver.compile import Network, ReliefArrays
 from hydrocheck.solver.forms import NOTHING, STEP_B, STEP_R, Form, Part, add, where
 from hydrocheck.solver.needs import BLOCK, Index, Mask, beside
+from hydrocheck.solver.network import Network, ReliefArrays
 from hydrocheck.solver.plenty import Unknowns, plenty
 from hydrocheck.solver.roots import EPS, Bracket, kept_in, wide_open
 from hydrocheck.solver.sections import Row, section_row

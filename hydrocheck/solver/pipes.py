@@ -121,6 +121,22 @@ class Pipes:
         return drop, slope
 
 
+@dataclass(frozen=True)
+class Level:
+    """A return manifold whose pressure [Pa], (N,), other pumps have a part in."""
+
+    pressure: Array
+    series: tuple[Pipe, ...]
+
+    def take(self, index: Index) -> Level:
+        """The points at `index`."""
+        return Level(take_rows(self.pressure, index), self.series)
+
+    def drop(self, flow: Array) -> tuple[Array, Array]:
+        """The pressure, and no slope, at any flow, (N,) each."""
+        return np.broadcast_to(self.pressure, flow.shape), np.zeros_like(flow)
+
+
 def compile_pipes(lines: Sequence[Line], fluid: Fluid, needs: Needs) -> Pipes:
     """Lines of the model, one after the other, as arrays."""
     return Pipes(tuple(_pipe(line, f"lines.{line.name}", fluid, needs) for line in lines))

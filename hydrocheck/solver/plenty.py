@@ -15,14 +15,15 @@ its spare oil goes, it is where `joint` begins.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import NamedTuple, Self
 
 import numpy as np
 
 from hydrocheck.physics.arrays import Array
 from hydrocheck.solver.banks import BankState
-from hydrocheck.solver.compile import Network, ReliefArrays
 from hydrocheck.solver.needs import BLOCK, Index, Mask, beside, run
+from hydrocheck.solver.network import Network, ReliefArrays
 from hydrocheck.solver.state import State
 from hydrocheck.solver.supply import deliverable, held_pressure, relieved_pressure
 
@@ -61,10 +62,18 @@ def plenty(network: Network, size: int) -> tuple[State, Mask, Unknowns]:
         state.fill(index, piece)
     still = np.flatnonzero(np.broadcast_to(network.pump.speed <= 0, (size,)))
     if still.size:
-        state.fill(still, State.room(network, still.size))
+        state.fill(still, _at_rest(network.take(still), still.size))
         good[still] = True
     lines = [state.bank.line[:, m] for m in range(len(network.branches))]
     return state, good, Unknowns(lines, state.bank.inlet, state.returns)
+
+
+def _at_rest(network: Network, size: int) -> State:
+    """Nothing flows; the return manifold may be under pressure from elsewhere."""
+    state = State.room(network, size)
+    returns, _ = network.return_line.drop(np.zeros(size))
+    work = beside([np.where(b.commanded > 0, 0.0, returns) for b in network.branches], size)
+    return replace(state, returns=returns, bank=replace(state.bank, work=work))
 
 
 def _at_command(network: Network, size: int) -> tuple[State, Mask]:

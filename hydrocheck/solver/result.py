@@ -42,7 +42,7 @@ class FunctionLimit(IntEnum):
 class Result:
     """The steady state at N points of a circuit with M functions. All gauge, SI.
 
-    functions: their names, in the order of the columns
+    functions: their names, in the order of the columns; pumps: names
     engine_speed, pump_speed: [rad/s], (N,); oil_temperature: [K], (N,); viscosity: [m2/s], (N,)
     pump_pressure, inlet_pressure, return_pressure, load_signal: at the pump, the bank inlet, the
         return
@@ -67,9 +67,14 @@ class Result:
     mechanical_power: given to the loads [W], (N,); heat: by element [W], (N,) each
     supply_limit: SupplyLimit, (N,); function_limit: FunctionLimit, (N, M)
     flow_residual, energy_residual: relative imbalances [1], (N,)
+
+    With several pumps `supplies` has the result of each with its own functions. Pump, bank inlet
+    and load signal are then the first pump's here; powers, heat, reliefs and what returns are those
+    of all.
     """
 
     functions: tuple[str, ...]
+    pumps: tuple[str, ...]
     engine_speed: Array
     pump_speed: Array
     oil_temperature: Array
@@ -106,6 +111,7 @@ class Result:
     function_limit: NDArray[np.int64]
     flow_residual: Array
     energy_residual: Array
+    supplies: tuple[Result, ...] = ()
 
     @property
     def size(self) -> int:
@@ -138,6 +144,8 @@ class Result:
                 values[key] = {k: np.concatenate([v, more[k]]) for k, v in mine.items()}
             elif isinstance(mine, np.ndarray):
                 values[key] = np.concatenate([mine, more], axis=_axis(mine))
+            elif key == "supplies":
+                values[key] = tuple(a.joined(b) for a, b in zip(mine, more, strict=True))
             else:
                 values[key] = mine
         return Result(**values)
@@ -151,6 +159,8 @@ class Result:
                 values[key] = {k: pick(v, 0) for k, v in mine.items()}
             elif isinstance(mine, np.ndarray):
                 values[key] = pick(mine, _axis(mine))
+            elif key == "supplies":
+                values[key] = tuple(part._each(pick) for part in mine)
             else:
                 values[key] = mine
         return Result(**values)

@@ -189,18 +189,23 @@ def secant(
         usable = np.isfinite(run) & (run * fall < 0.0)
         rate = np.where(usable, fall / np.where(usable, run, 1.0), slope)
         aim = at - value / rate
+        nearer = np.abs(at_before[active]) < np.abs(value)
+        last = np.where(np.isfinite(run) & nearer, before[active], at)
         before[active], at_before[active] = at, value
         between = top[active] - low[active]
         fine = 4.0 * EPS * np.maximum(at, EPS * high[active])
-        settled = (np.abs(aim - at) <= fine) | (between <= fine) | (np.abs(value) <= 4.0 * fine)
+        settled = (between <= 2.5 * fine) | (np.abs(value) <= 4.0 * fine)
+        # A cliff makes steps small far from the root: a look just beyond tells.
+        small = np.abs(aim - at) <= fine
+        aim = np.where(small, at + np.copysign(2.0 * fine, value), aim)
         # Halve the bracket where three steps have not.
         slow = between > 0.5 * width[active]
         stale[active] = np.where(slow, stale[active] + 1, 0)
         width[active] = np.where(slow, width[active], between)
         inside = (aim > low[active]) & (aim < top[active]) & (stale[active] < 3)
         aim = np.where(inside, aim, 0.5 * (low[active] + top[active]))
-        active, aim = active[~settled], aim[~settled]
+        x[active] = np.where(settled, last, aim)
+        active = active[~settled]
         if active.size == 0:
             break
-        x[active] = aim
     return x

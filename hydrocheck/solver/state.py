@@ -9,8 +9,8 @@ import numpy as np
 
 from hydrocheck.physics.arrays import Array
 from hydrocheck.solver.banks import BankState
-from hydrocheck.solver.compile import Network
 from hydrocheck.solver.needs import Index
+from hydrocheck.solver.network import Network
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from hydrocheck.physics.arrays import Array
-from hydrocheck.solver.compile import Network
+from hydrocheck.solver.network import Network
 
 PRESSURE_SCALE = 1e6
 """Pressure by which a lack of held pressure is compared with a lack of flow [Pa]."""
@@ -47,3 +47,16 @@ def relieved_pressure(network: Network, taken: Array | float) -> Array:
             full = reliefs.cracking[:, k] + spare / reliefs.slope[:, k]
             pressure = np.minimum(pressure, full)
     return pressure if network.supply == "fixed" else np.minimum(pressure, pump.compensator)
+
+
+def ceiling(network: Network, most_returned: Array | None) -> Array:
+    """An inlet pressure at which the supply has nothing in hand [Pa], (N,) or (1,).
+
+    most_returned: more than ever reaches the return manifold [m3/s]; None where no relief feels it
+    """
+    if network.supply != "fixed":
+        return network.pump.compensator
+    highest = relieved_pressure(network, 0.0)
+    if most_returned is None:
+        return highest
+    return np.asarray(highest + network.return_line.drop(most_returned + 0.0 * highest)[0])

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from hydrocheck.errors import MissingValue
+from hydrocheck.model.circuit import Pump
 from hydrocheck.model.truck import Scenario, Truck
 from hydrocheck.solver import FunctionLimit, SupplyLimit
 from hydrocheck.studies.closedloop import solve_loops
@@ -102,20 +103,27 @@ def flow_budget(
 
 
 def available_flow(truck: Truck, solved: Solved) -> Array:
-    """What the pump delivers at full stroke, at the pressure of each solved point [m3/s], (N,)."""
-    return flow_at_full_stroke(truck, {k: getattr(solved.result, k) for k in FULL_STROKE})
+    """What the pump delivers at full stroke, at the pressure of each solved point [m3/s], (N,);
+    several pumps together, those that something is wanted from."""
+    total = np.zeros(solved.result.size)
+    for result in solved.result.supplies or (solved.result,):
+        own = [solved.result.column(name) for name in result.functions]
+        if solved.result.supplies and not solved.wanted[:, own].any():
+            continue
+        pump = next(p for p in truck.pump if p.name == result.pumps[0])
+        total += flow_at_full_stroke(pump, {k: getattr(result, k) for k in FULL_STROKE})
+    return total
 
 
 FULL_STROKE = ("pump_speed", "pump_slip", "pump_flow", "supply_limit")
 """Columns of a result from which the flow at full stroke follows."""
 
 
-def flow_at_full_stroke(truck: Truck, columns: Mapping[str, Array]) -> Array:
-    """What the pump gives at full stroke and the pressure of each point [m3/s], (N,).
+def flow_at_full_stroke(pump: Pump, columns: Mapping[str, Array]) -> Array:
+    """What a pump gives at full stroke and the pressure of each point [m3/s], (N,).
 
     columns: those of `FULL_STROKE`
     """
-    pump = truck.pump[0]
     full = pump.displacement if pump.derived_displacement is None else pump.derived_displacement
     limited = columns["supply_limit"] == SupplyLimit.TORQUE_LIMIT
     at_full = np.asarray(full) * columns["pump_speed"] - columns["pump_slip"]

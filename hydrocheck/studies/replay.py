@@ -314,7 +314,7 @@ def _solved(truck: Truck, found: Replay, planned: _Planned, kept: Mapping[str, A
         ordered=plan.target,
         delivered=delivered,
         laid=np.where(rows.road_speed > 0, laid, np.nan),
-        available=flow_at_full_stroke(truck, kept),
+        available=flow_at_full_stroke(truck.pump[0], kept),
         asked=kept["asked"].sum(axis=1),
         shaft_speed=kept["speed"][:, plan.feeder],
         short=delivered < enough,

@@ -31,7 +31,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 from hydrocheck import demo
 from hydrocheck.solver import FunctionLimit, Points, solve, solved_functions
 from hydrocheck.solver.branches import Branch, Climb
-from hydrocheck.solver.compile import Network, compile_network
+from hydrocheck.solver.compile import compile_plant
+from hydrocheck.solver.network import Network
 from tests.solver.oracle import Plant
 from tests.solver.test_against_oracle import task_of
 
@@ -107,7 +108,8 @@ def report(size: int, mix: str) -> None:
     """Measure and print one mix."""
     points = random_points(size, mix)
     took, result = best(lambda: solve(TRUCK, points))
-    compiled, network = best(lambda: compile_network(TRUCK, points))
+    compiled, plant = best(lambda: compile_plant(TRUCK, points))
+    network = plant.networks[0]
     floor, _ = best(lambda: every_law_once(network))
     few = points.take(np.arange(min(BY_HAND, size)))
     by_hand, pressures = best(lambda: one_by_one(few), 1)

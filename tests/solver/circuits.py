@@ -33,7 +33,20 @@ SUPPLIES = (
     ("parallel", "load sensing"),
     ("parallel", "constant pressure"),
     ("open centre", "fixed"),
+    ("flow sharing", "fixed"),
+    ("flow sharing", "load sensing"),
+    ("plain parallel", "fixed"),
+    ("plain parallel", "load sensing"),
+    ("plain parallel", "constant pressure"),
+    ("priority valve", "fixed"),
+    ("priority valve", "load sensing"),
+    ("priority valve", "constant pressure"),
+    ("gear divider", "fixed"),
 )
+BASIC = SUPPLIES[:4]
+"""What most trucks have; the rest take longer to solve."""
+UNCAPPED = ("plain parallel", "gear divider")
+"""Banks whose functions may get more than they ask for."""
 WARM = 313.15
 
 
@@ -73,7 +86,7 @@ def random_case(
     reach = 30.0 if hard else 1.0
     displacement = draw.log(3e-6 / reach, 3e-5 * reach)
     flow = displacement * 200.0
-    count = int(rng.integers(0, 5))
+    count = int(rng.integers(1 if kind == "gear divider" else 0, 5))
     functions, lines, reliefs = [], [], []
     for i in range(count):
         name = f"f{i}"
@@ -85,7 +98,8 @@ def random_case(
                 lines.append(_line(draw, f"{name} {role}", role, name, taken, hard))
         if draw.once(0.3):
             reliefs.append(_relief(draw, f"{name} relief", "port", name, taken, 3e7))
-    if draw.once(0.7):
+    held_by_margin = (kind, supply) == ("priority valve", "load sensing")
+    if draw.once(0.7) and not held_by_margin:
         lines.append(_line(draw, "pressure", "pressure", "pump", flow, hard))
     if draw.once(0.8):
         lines.append(_line(draw, "return", "return", None, flow, hard, strained=True))
@@ -95,6 +109,9 @@ def random_case(
         reliefs.append(_relief(draw, "bank relief", "bank inlet", "bank", flow, 3e7))
     if supply == "load sensing" and draw.once(0.3):
         reliefs.append(_relief(draw, "LS relief", "LS", "pump", flow, 3e7))
+    to_tank = kind == "open centre"
+    if kind in ("priority valve", "gear divider"):
+        to_tank = supply == "fixed" and draw.once(0.5)
     viscosity = draw.log(5e-6, 2e-2) if hard else draw.log(8e-6, 5e-4)
     circuit = Circuit(
         engine=Engine(drive=Drive(ratio=draw.even(0.7, 1.4))),
@@ -110,10 +127,11 @@ def random_case(
             Bank(
                 name="bank",
                 type=kind,
-                section_drop=draw.log(3e5, 2e6),
-                neutral_flow=flow,
-                neutral_drop=draw.choose(0.2, 0.0, draw.log(1e5, 2e6)),
+                section_drop=draw.log(3e5, 5e5 if held_by_margin else 2e6),
+                neutral_flow=flow if to_tank else None,
+                neutral_drop=draw.choose(0.2, 0.0, draw.log(1e5, 2e6)) if to_tank else None,
                 order=tuple(f"f{i}" for i in rng.permutation(count)),
+                shares=tuple(rng.uniform(0.1, 1.0, count)) if kind == "gear divider" else (),
             ),
         ),
         function=tuple(functions),

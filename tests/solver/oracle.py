@@ -133,7 +133,14 @@ class Plant:
         signal *= self.pump.ls_signal
         return float(min(self.pump.compensator, max(self.pump.standby, signal + self.pump.margin)))
 
-    # --- parallel bank ---
+    def spare(self, bank: Bank, returns: float) -> float:
+        """Whether the supply would push more (positive) or less than the bank takes, scaled."""
+        flow = self.in_hand(bank, returns) / max(self.gives, 1e-12)
+        if self.pump.type == "fixed":
+            return flow
+        return min(flow, (self.wanted(bank) - self.around(bank, returns)[0]) / 1e6)
+
+    # --- parallel and flow sharing ---
 
     def parallel(self, inlet: float) -> tuple[Bank, float]:
         def law(returns: float) -> Bank:
@@ -143,32 +150,126 @@ class Plant:
 
         return self.with_return(law)
 
-    def settle_parallel(self) -> tuple[Bank, float]:
+    def sharing(self, inlet: float) -> tuple[Bank, float]:
+        """All sections at the same part of their commands, ruled by the highest load."""
+        caps = [r.setting * (1.0 - r.weakness) for r in self.reliefs["LS"]]
+        cap = min(caps, default=math.inf)
+        drop = self.circuit.bank[0].section_drop
+        moving = [c for c in self.consumers if c.asked > 0]
+
+        def law(returns: float) -> Bank:
+            section = {c.name: 0.0 for c in self.consumers}
+            line, work = dict(section), {c.name: returns for c in self.consumers}
+
+            def load(part: float) -> float:
+                return max([0.0] + [c.at_flow(part * c.asked, returns)[1] for c in moving])
+
+            def over(part: float) -> float:
+                return min(load(part), cap) + drop * part**2 - inlet
+
+            least = TRICKLE * 1e-6
+            if not moving or over(least) >= 0.0:
+                for c in moving:
+                    work[c.name] = min(inlet, c.at_flow(least * c.asked, returns)[1])
+                return Bank(section, line, work, inlet)
+            part = root(over, least, 1.0)
+            if over(1.0) <= 0.0:
+                part = 1.0
+            for c in moving:
+                name = c.name
+                section[name] = part * c.asked
+                line[name], work[name] = c.at_flow(section[name], returns)
+                if work[name] > cap:
+                    section[name], line[name], work[name] = c.at_pressure(inlet, returns)
+            if part < 1.0 and abs(over(part)) > 1e-9 * inlet:
+                ruling = inlet - drop * part**2  # a tight machine stands still within a jump
+                for c in moving:
+                    after = c.at_flow(part * (1.0 + 1e-9) * c.asked, returns)[1]
+                    before = c.at_flow(part * (1.0 - 1e-9) * c.asked, returns)[1]
+                    if after - before > 1e-6 * inlet and after <= cap:
+                        work[c.name] = min(max(ruling, before), after)
+            return Bank(section, line, work, inlet)
+
+        return self.with_return(law)
+
+    def settle_by_pressure(
+        self, at_inlet: Callable[[float], tuple[Bank, float]]
+    ) -> tuple[Bank, float]:
         def hand(inlet: float) -> float:
-            return self.in_hand(*self.parallel(inlet))
+            return self.in_hand(*at_inlet(inlet))
 
         def lack(inlet: float) -> float:
-            bank, returns = self.parallel(inlet)
+            bank, returns = at_inlet(inlet)
             return self.wanted(bank) - self.around(bank, returns)[0]
 
         if self.pump.type != "fixed":
             inlet = root(lack, 0.0, self.pump.compensator)
-            bank, returns = self.parallel(inlet)
+            bank, returns = at_inlet(inlet)
             if self.speed > 0.0 and self.in_hand(bank, returns) >= 0.0:
                 return bank, returns
-            return self.parallel(root(hand, 0.0, inlet))
+            return at_inlet(root(hand, 0.0, inlet))
         high = 1e5
         while hand(high) > 0.0 and high < 1e16:
             high *= 4.0
-        return self.parallel(root(hand, 0.0, high))
+        return at_inlet(root(hand, 0.0, high))
 
-    # --- open centre ---
+    # --- gear divider ---
+
+    def divided(self, total: float, returns: float) -> Bank:
+        """The outlets of a divider at a flow into it; nothing goes backwards into a function."""
+        bank = self.circuit.bank[0]
+        loss = bank.neutral_drop / bank.neutral_flow**2 if bank.neutral_flow else 0.0
+        share = dict(zip(bank.order, (a / sum(bank.shares) for a in bank.shares), strict=True))
+        section = {c.name: 0.0 for c in self.consumers}
+        line, work = dict(section), {c.name: returns for c in self.consumers}
+        passed = 0.0
+        for c in self.consumers:
+            if c.asked <= 0 or total * share[c.name] <= 0.0:
+                passed += total * share[c.name]
+                continue
+            section[c.name] = total * share[c.name]
+            line[c.name], work[c.name] = c.at_flow(section[c.name], returns)
+        inlet = sum(share[name] * pressure for name, pressure in work.items())
+        return Bank(section, line, work, inlet + loss * total * abs(total), passed)
+
+    def divided_at(self, returns: float) -> Bank:
+        def hand(total: float) -> float:
+            return self.spare(self.divided(total, returns), returns)
+
+        high = self.gives
+        if not any(c.asked > 0 for c in self.consumers):
+            back = sum(relief_flow(r, returns, returns) for r in self.reliefs["pump"])
+            back += sum(relief_flow(r, returns, returns) for r in self.reliefs["bank inlet"])
+            return self.divided(root(hand, -back - self.leak * returns, high), returns)
+        least = 1e-20 * high
+        found = root(hand, least, high)
+        after = self.divided(found * (1.0 + 1e-12), returns)
+        before = self.divided(max(found * (1.0 - 1e-12), least), returns)
+        if found <= least:
+            before.inlet = 0.0
+            before.work = {c.name: 0.0 if c.asked > 0 else returns for c in self.consumers}
+        elif after.inlet - before.inlet < 1e-6 * after.inlet:
+            return self.divided(found, returns)
+
+        def between(part: float) -> Bank:
+            work = {n: w + part * (after.work[n] - w) for n, w in before.work.items()}
+            inlet = before.inlet + part * (after.inlet - before.inlet)
+            return Bank(before.section, before.line, work, inlet, before.passed)
+
+        return between(root(lambda part: self.spare(between(part), returns), 0.0, 1.0))
+
+    # --- open centre and priority valve ---
+
+    @property
+    def to_tank(self) -> bool:
+        return self.circuit.bank[0].neutral_flow is not None
 
     def cascade(
         self, total: float, returns: float, raised: float = 0.0, holder: Consumer | None = None
     ) -> Bank:
         """The bank at a flow, its inlet raised by a holder that stands still."""
-        neutral = self.circuit.bank[0].neutral_drop / self.circuit.bank[0].neutral_flow ** 2
+        bank = self.circuit.bank[0]
+        neutral = bank.neutral_drop / bank.neutral_flow**2 if self.to_tank else 0.0
         left = total
         section, line, work, asks = {}, {}, {}, {}
         for c in self.order:
@@ -181,6 +282,8 @@ class Plant:
                 share = section[c.name] / c.asked
                 asks[c.name] = work[c.name] + c.rated_drop * share**2
         inlet = returns + neutral * left * abs(left)
+        if not self.to_tank:
+            left = inlet = 0.0
         for c in reversed(self.order):
             inlet = max(inlet, asks[c.name])
             if c is holder:
@@ -188,17 +291,17 @@ class Plant:
                 share = section[c.name] / c.asked
                 work[c.name] = inlet - c.rated_drop * share**2
             elif c.asked > 0 and section[c.name] <= 0:
-                work[c.name] = inlet
+                work[c.name] = max(inlet, returns)
         return Bank(section, line, work, inlet, left)
 
     def cascade_at(self, returns: float) -> Bank:
         """The balance of supply and bank with the return manifold at a pressure."""
 
         def hand(total: float) -> float:
-            return self.in_hand(self.cascade(total, returns), returns)
+            return self.spare(self.cascade(total, returns), returns)
 
         low, top = 0.0, self.gives
-        if hand(0.0) < 0.0:
+        if self.to_tank and hand(0.0) < 0.0:
             # The return pressure feeds reliefs and slip backwards, through the open centre.
             fed = self.reliefs["pump"] + self.reliefs["bank inlet"]
             back = sum(relief_flow(r, returns, returns) for r in fed) + self.leak * returns
@@ -215,43 +318,61 @@ class Plant:
             if hand(high) <= 0.0:
                 found = root(hand, start, high)
                 before, after = max(start, found * (1.0 - 1e-12)), min(high, found * (1.0 + 1e-12))
-                low_work = self.cascade(before, returns).work[c.name]
-                if self.cascade(after, returns).work[c.name] - low_work > 1e-6 * low_work:
+                less, more = self.cascade(before, returns), self.cascade(after, returns)
+                if more.work[c.name] - less.work[c.name] > 1e-6 * less.inlet:
                     return self.within(c, before, after, returns)
                 return self.cascade(found, returns)
             low = high
-        return self.cascade(root(hand, low, top), returns)
+        if self.to_tank or low >= top or hand(low) <= 0.0:
+            return self.cascade(root(hand, low, top), returns)
+
+        # Every command is met and nothing goes on to tank: the inlet rises.
+        def lifted(extra: float) -> Bank:
+            bank = self.cascade(low, returns)
+            bank.inlet += extra
+            bank.work.update({c.name: returns for c in self.consumers if c.asked <= 0})
+            return bank
+
+        extra = 1e5
+        while self.spare(lifted(extra), returns) > 0.0 and extra < 1e16:
+            extra *= 4.0
+        return lifted(root(lambda e: self.spare(lifted(e), returns), 0.0, extra))
 
     def within(self, holder: Consumer, before: float, after: float, returns: float) -> Bank:
         """Where the pressure jumps between two (all but equal) flows: the holder stands still."""
         low, high = (self.cascade(total, returns).inlet for total in (before, after))
         pressure = root(
-            lambda p: self.in_hand(self.cascade(before, returns, p, holder), returns), low, high
+            lambda p: self.spare(self.cascade(before, returns, p, holder), returns), low, high
         )
         return self.cascade(before, returns, pressure, holder)
 
-    def settle_cascade(self) -> tuple[Bank, float]:
+    def settle_by_flow(self, at_return: Callable[[float], Bank]) -> tuple[Bank, float]:
         """With the return pressure outermost: it has one root, and for each value the flow has."""
 
         def falling(returns: float) -> float:
-            returned = self.around(self.cascade_at(returns), returns)[2]
+            returned = self.around(at_return(returns), returns)[2]
             return (
                 math.copysign(1.0, returned) * line_drop(self.back, abs(returned), self.fluid)
                 - returns
             )
 
-        most = self.gives + sum(c.asked for c in self.consumers)
+        most = self.gives
         for c in self.consumers:
-            most += c.asked * max(m.back for m in c.machines) + c.down(0.0)
+            most += max(c.asked, self.gives) * (1.0 + max(m.back for m in c.machines)) + c.down(0.0)
         returns = root(falling, 0.0, line_drop(self.back, most, self.fluid))
-        return self.cascade_at(returns), returns
+        return at_return(returns), returns
 
     def answer(self) -> Answer:
         """The steady state."""
-        if self.circuit.bank[0].type == "parallel":
-            bank, returns = self.settle_parallel()
+        kind = self.circuit.bank[0].type
+        if kind == "flow sharing":
+            bank, returns = self.settle_by_pressure(self.sharing)
+        elif kind == "gear divider":
+            bank, returns = self.settle_by_flow(self.divided_at)
+        elif kind in ("open centre", "priority valve"):
+            bank, returns = self.settle_by_flow(self.cascade_at)
         else:
-            bank, returns = self.settle_cascade()
+            bank, returns = self.settle_by_pressure(self.parallel)
         pressure, taken, _ = self.around(bank, returns)
         stroke = (taken + self.leak * pressure) / self.gives if self.gives else 0.0
         torque = (stroke * self.oil + self.friction) * self.full * pressure + self.drag * self.speed

@@ -281,6 +281,7 @@ class Consumer:
         self.back = [line for line in mine if line.carries == "work return"]
         self.reliefs = [r for r in circuit.relief if r.at == "port" and r.of == function.name]
         self.rated_drop = circuit.bank[0].section_drop
+        self.compensated = circuit.bank[0].type != "plain parallel"
         section = function.section
         command = min(task.command.get(self.name, 0.0), section.command_limit)
         opened = (command - section.deadband) / (section.full_command - section.deadband)
@@ -329,7 +330,8 @@ class Consumer:
 
     def through(self, drop: float) -> float:
         """Section flow at a drop."""
-        return self.asked * math.sqrt(min(max(drop / self.rated_drop, 0.0), 1.0))
+        share = math.sqrt(max(drop / self.rated_drop, 0.0))
+        return self.asked * (min(share, 1.0) if self.compensated else share)
 
     def at_pressure(self, inlet: float, returns: float) -> tuple[float, float, float]:
         """Section flow, line flow and work-port pressure at a bank inlet pressure."""
@@ -344,7 +346,7 @@ class Consumer:
             # It stands still: the port relief alone takes what passes the section.
             work = root(lambda w: self.over(w, returns) - self.through(inlet - w), 0.0, inlet)
             return self.over(work, returns), 0.0, work
-        flow = root(excess, TRICKLE * self.asked, self.asked)
+        flow = root(excess, TRICKLE * self.asked, max(self.through(inlet), TRICKLE * self.asked))
         work, _ = self.up(flow, returns)
         if abs(excess(flow)) > 1e-9 * self.asked:
             # A tight machine behind a stalled one stands still: the pressure lies within the jump.

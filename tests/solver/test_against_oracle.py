@@ -9,7 +9,7 @@ import pytest
 
 from hydrocheck.model.circuit import Circuit
 from hydrocheck.solver import Points, Result, solve, solved_functions
-from tests.solver.circuits import SUPPLIES, random_case, single
+from tests.solver.circuits import BASIC, SUPPLIES, random_case, single
 from tests.solver.oracle import Plant, Task
 
 CLOSE = 1e-8
@@ -50,10 +50,13 @@ def assert_same(circuit: Circuit, points: Points, result: Result, i: int) -> Non
         "pump torque": (answer.torque, result.pump_torque[i], torque),
         "passed": (answer.passed, result.passed[i], flow),
     }
+    divider = circuit.bank[0].type == "gear divider"
     for m, name in enumerate(result.functions):
         pairs[f"{name} flow"] = (answer.section[name], result.flow[i, m], flow)
         pairs[f"{name} line flow"] = (answer.line[name], result.motor_flow[i, m], flow)
-        pairs[f"{name} work port"] = (answer.work[name], result.work_pressure[i, m], pressure)
+        if not divider or result.flow[i].any():
+            # Of a divider at standstill only the mean of its outlets is known.
+            pairs[f"{name} work port"] = (answer.work[name], result.work_pressure[i, m], pressure)
         pairs[f"{name} lowered"] = (answer.lowered[name], result.lowered[i, m], flow)
         pairs[f"{name} speed"] = (
             answer.speed[name],
@@ -65,14 +68,15 @@ def assert_same(circuit: Circuit, points: Points, result: Result, i: int) -> Non
         for what, (expected, found, scale) in pairs.items()
         if not abs(expected - found) <= CLOSE * max(abs(expected), scale)
     }
-    assert not wrong
+    assert not wrong, wrong
 
 
 @pytest.mark.parametrize("seed", range(8))
 @pytest.mark.parametrize("hard", [False, True], ids=["usual", "extreme"])
 @pytest.mark.parametrize(("kind", "supply"), SUPPLIES)
 def test_random_circuits(kind: str, supply: str, hard: bool, seed: int) -> None:
-    circuit, points = random_case(np.random.default_rng(900 + seed), 5, kind, supply, hard)
+    count = 5 if (kind, supply) in BASIC else 2
+    circuit, points = random_case(np.random.default_rng(900 + seed), count, kind, supply, hard)
     result = solve(circuit, points)
     for i in range(points.size):
         assert_same(circuit, points, result, i)
@@ -91,8 +95,10 @@ def regime(result: Result, i: int) -> tuple[Any, ...]:
     return (result.supply_limit[i], *result.function_limit[i])
 
 
-@pytest.mark.parametrize("seed", range(3))
-@pytest.mark.parametrize(("kind", "supply"), SUPPLIES)
+@pytest.mark.parametrize(
+    ("kind", "supply", "seed"),
+    [(*one, seed) for one in SUPPLIES for seed in range(3 if one in BASIC else 1)],
+)
 def test_on_both_sides_of_every_switch(kind: str, supply: str, seed: int) -> None:
     """Along the engine speed, each change of what limits is closed in on from both sides."""
     circuit, points = random_case(np.random.default_rng(300 + seed), 1, kind, supply, hard=False)

@@ -13,7 +13,7 @@ from hydrocheck.errors import DomainError
 from hydrocheck.model import Truck
 from hydrocheck.model.circuit import Coupling, Relief
 from hydrocheck.solver import Points, Result, solve
-from tests.solver.circuits import SUPPLIES, random_case
+from tests.solver.circuits import BASIC, random_case
 
 TRUCK = load("tandem")
 VISCOSITIES = np.array([290.0, 316.0, 345.0])
@@ -182,7 +182,7 @@ FAULTS: dict[str, Any] = {
 
 
 @pytest.mark.parametrize("path", FAULTS)
-@pytest.mark.parametrize(("kind", "supply"), SUPPLIES)
+@pytest.mark.parametrize(("kind", "supply"), BASIC)
 def test_a_supply_fault_never_raises_what_it_starves(kind: str, supply: str, path: str) -> None:
     """A fault of the supply lowers the first function's flow or leaves it, on random circuits.
 

@@ -10,7 +10,7 @@ import pytest
 
 from hydrocheck.solver import Points, Result, SupplyLimit, joint, solve
 from hydrocheck.solver.branches import Branch
-from tests.solver.circuits import SUPPLIES, random_case, single
+from tests.solver.circuits import BASIC, SUPPLIES, UNCAPPED, random_case, single
 
 LEAST = 1e-9
 
@@ -21,31 +21,34 @@ def solved(seed: int, size: int, kind: str, supply: str, hard: bool) -> Result:
     return solve(circuit, points)
 
 
-def size_of(kind: str, hard: bool) -> int:
-    """Points of a circuit: many where that is quick, 211,800 in 48 circuits."""
+def size_of(kind: str, supply: str, hard: bool) -> int:
+    """Points of a circuit: many where that is quick, 226,920 in all."""
     if kind == "parallel":
         return 500 if hard else 11_000
-    return 300 if hard else 500
+    if (kind, supply) in BASIC:
+        return 300 if hard else 500
+    return 80 if hard else 200
 
 
 @pytest.mark.parametrize("seed", range(6))
 @pytest.mark.parametrize("hard", [False, True], ids=["usual", "extreme"])
 @pytest.mark.parametrize(("kind", "supply"), SUPPLIES)
 def test_flow_and_energy_balance(kind: str, supply: str, hard: bool, seed: int) -> None:
-    """More than 200,000 points of 48 circuits; every number differs by point."""
-    result = solved(100 + seed, size_of(kind, hard), kind, supply, hard)
+    """More than 200,000 points of 156 circuits; every number differs by point."""
+    result = solved(100 + seed, size_of(kind, supply, hard), kind, supply, hard)
     assert result.flow_residual.max() < LEAST
     assert result.energy_residual.max() < LEAST
     for key in ("pump_pressure", "pump_flow", "flow", "speed", "work_pressure", "pump_torque"):
         assert np.isfinite(getattr(result, key)).all(), key
     assert (result.flow >= 0).all()
-    assert (result.flow <= result.asked * (1 + 1e-9)).all()
+    if kind not in UNCAPPED:
+        assert (result.flow <= result.asked * (1 + 1e-9)).all()
 
 
 def test_the_draws_reach_every_supply_limit() -> None:
     reached: set[int] = set()
     for seed in range(6):
-        for kind, supply in SUPPLIES:
+        for kind, supply in BASIC:
             reached |= set(solved(100 + seed, 300, kind, supply, False).supply_limit.tolist())
     assert reached == {limit.value for limit in SupplyLimit}
 
@@ -81,9 +84,9 @@ def test_a_wrong_motor_law_breaks_the_balance(monkeypatch: pytest.MonkeyPatch) -
 
 @pytest.mark.parametrize(("kind", "supply"), SUPPLIES)
 def test_many_trucks_at_once_equal_one_by_one(kind: str, supply: str) -> None:
-    circuit, points = random_case(np.random.default_rng(7), 250, kind, supply, hard=False)
+    circuit, points = random_case(np.random.default_rng(7), 150, kind, supply, hard=False)
     together = solve(circuit, points)
-    for i in range(0, 250, 5):
+    for i in range(0, 150, 5):
         alone = solve(single(circuit, i), points.take(np.array([i])))
         for key in ("pump_pressure", "return_pressure", "flow", "speed", "pump_torque"):
             scale = np.max(np.abs(getattr(together, key))) + 1e-30

@@ -12,7 +12,7 @@ from hydrocheck.demo import load
 from hydrocheck.errors import CircuitError, DomainError, HydrocheckError, MissingValue, NotSolvedYet
 from hydrocheck.model import Truck
 from hydrocheck.model.circuit import Bank, Pump
-from hydrocheck.solver import Points, solve
+from hydrocheck.solver import Points, solve, solved_functions
 
 TRUCK = load("tandem")
 POINTS = Points.of(TRUCK, 130.0, 316.0, command={"auger": 0.5})
@@ -41,22 +41,55 @@ def test_all_missing_values_are_named_at_once() -> None:
     assert {"pump.margin", "pump.displacement", "main bank.section_drop"} <= set(error.value.keys)
 
 
-@pytest.mark.parametrize(
-    "kind", ["flow sharing", "plain parallel", "priority valve", "gear divider"]
-)
-def test_bank_types_to_come(kind: str) -> None:
-    with pytest.raises(NotSolvedYet, match=kind):
-        solve(with_bank(type=kind), POINTS)
+def test_banks_that_their_supply_does_not_fit() -> None:
+    shares = (0.5, 0.5)
+    for changed in (
+        {"type": "open centre"},
+        {"type": "gear divider", "shares": shares},
+        {"type": "priority valve", "neutral_flow": 1e-3, "neutral_drop": 1e5},
+    ):
+        with pytest.raises(NotSolvedYet, match="load sensing pump"):
+            solve(with_bank(**changed), POINTS)
 
 
-def test_circuits_to_come() -> None:
-    two_pumps = dataclasses.replace(
-        TRUCK, pump=(*TRUCK.pump, Pump(name="second", type="fixed", feeds=()))
+def test_a_priority_valve_needs_a_margin_that_holds_its_section() -> None:
+    names = tuple(f.name for f in solved_functions(TRUCK))
+    truck = with_bank(type="priority valve", order=names)
+    assert solve(truck, POINTS).flow_residual.max() < 1e-9
+    drop = TRUCK.bank[0].section_drop
+    weak = dataclasses.replace(truck, pump=with_pump(margin=0.9 * drop).pump)
+    with pytest.raises(CircuitError, match="margin"):
+        solve(weak, POINTS)
+
+
+def test_who_feeds_whom_must_be_clear() -> None:
+    second = Pump(name="second", type="fixed", feeds=())
+    nothing_fed = dataclasses.replace(TRUCK, pump=(*TRUCK.pump, second))
+    with pytest.raises(MissingValue, match="second.feeds"):
+        solve(nothing_fed, POINTS)
+    unfed = dataclasses.replace(TRUCK, bank=(*TRUCK.bank, Bank(name="new", type="parallel")))
+    with pytest.raises(MissingValue, match="a pump for new"):
+        solve(unfed, POINTS)
+    joined = dataclasses.replace(second, feeds=TRUCK.pump[0].feeds)
+    with pytest.raises(NotSolvedYet, match="join their flow"):
+        solve(dataclasses.replace(TRUCK, pump=(*TRUCK.pump, joined)), POINTS)
+    mixed = dataclasses.replace(
+        unfed,
+        bank=(*TRUCK.bank, Bank(name="new", type="flow sharing")),
+        pump=(dataclasses.replace(TRUCK.pump[0], feeds=(*TRUCK.pump[0].feeds, "new")),),
     )
-    two_banks = dataclasses.replace(TRUCK, bank=(*TRUCK.bank, Bank(name="second", type="parallel")))
-    for truck, word in ((two_pumps, "pumps"), (two_banks, "banks")):
-        with pytest.raises(NotSolvedYet, match=word):
-            solve(truck, POINTS)
+    with pytest.raises(NotSolvedYet, match="several banks on one pump"):
+        solve(mixed, POINTS)
+
+
+def test_a_divider_needs_a_share_for_each_outlet() -> None:
+    fixed = dataclasses.replace(with_pump(type="fixed", torque_limit=None), relief=TRUCK.relief)
+    names = tuple(f.name for f in solved_functions(TRUCK))
+    divider = dataclasses.replace(
+        TRUCK.bank[0], type="gear divider", order=names, shares=(0.5,) * (len(names) - 1)
+    )
+    with pytest.raises(MissingValue, match="shares"):
+        solve(dataclasses.replace(fixed, bank=(divider,)), POINTS)
 
 
 def test_a_pump_with_no_way_out() -> None:
