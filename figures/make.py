@@ -6,6 +6,7 @@ Each is one command that a user could type; the commands stand in the README bes
 from __future__ import annotations
 
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from hydrocheck.cli import main
 
@@ -15,6 +16,8 @@ PICTURES = {
     "budget-tandem.png": ["budget", "--demo", "tandem"],
     "budget-plow.png": ["budget", "--demo", "tandem", "--scenario", "spreading, plow lifted"],
     "budget-mistakes.png": ["budget", "--demo", "mistakes", "--scenario", "spreading"],
+    "spread-tandem.png": ["spread", "--demo", "tandem"],
+    "throw-tandem.png": ["throw", "--demo", "tandem"],
 }
 
 
@@ -22,6 +25,12 @@ def draw() -> None:
     """Draw every picture into this folder."""
     for name, arguments in PICTURES.items():
         main([*arguments, "--plot", str(HERE / name), "--force"], standalone_mode=False)
+    with TemporaryDirectory() as folder:
+        log = str(Path(folder) / "route.csv")
+        main(["demo", "tandem", "--route", log], standalone_mode=False)
+        plot = str(HERE / "route-tandem.png")
+        arguments = ["replay", "--demo", "tandem", log, "--plot", plot, "--force"]
+        main(arguments, standalone_mode=False)
 
 
 if __name__ == "__main__":
