@@ -1,10 +1,12 @@
 """What the command `hydrocheck` and `python -m hydrocheck` start."""
 
+import gc
 import sys
 
 
 def run() -> None:
     """Run the command line; Ctrl-C while it still loads is as quiet as later."""
+    gc.set_threshold(50_000, 20, 100)  # a short process: few looks for cycles while it loads
     try:
         from hydrocheck.cli import main
 

@@ -7,6 +7,8 @@ from typing import Any
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from hydrocheck.solver import Points, Result, SupplyLimit, joint, solve
 from hydrocheck.solver.branches import Branch
@@ -43,6 +45,22 @@ def test_flow_and_energy_balance(kind: str, supply: str, hard: bool, seed: int) 
     assert (result.flow >= 0).all()
     if kind not in UNCAPPED:
         assert (result.flow <= result.asked * (1 + 1e-9)).all()
+
+
+@given(
+    case=st.sampled_from(SUPPLIES),
+    hard=st.booleans(),
+    seed=st.integers(0, 2**32 - 1),
+    size=st.integers(1, 40),
+)
+@settings(max_examples=60, deadline=None)
+def test_any_structure_balances(case: tuple[str, str], hard: bool, seed: int, size: int) -> None:
+    """Bank, supply, number and kind of functions, lines and reliefs, as hypothesis draws them."""
+    result = solved(seed, size, *case, hard)
+    assert result.flow_residual.max() < LEAST
+    assert result.energy_residual.max() < LEAST
+    assert np.isfinite(result.flow).all()
+    assert np.isfinite(result.pump_pressure).all()
 
 
 def test_the_draws_reach_every_supply_limit() -> None:
