@@ -45,6 +45,10 @@ from hydrocheck.solver.supply import PRESSURE_SCALE, ceiling, deliverable, held_
 
 WIDENINGS = 12
 """Most times that a bracket is made wider, eightfold each."""
+LOOSE = 1e-9
+"""What the return pressure may be off before the flow is sought on a level."""
+ASIDE = 1e-14
+"""Relative step to either side of a return pressure."""
 JUMP = 1e-6
 """Relative step of the inlet pressure between neighbouring flows from which it counts as a jump."""
 
@@ -147,7 +151,8 @@ def _by_flow(network: Network, size: int, coupled: bool) -> State:
         found = _at_return(part, index.size, returns)
         return part.return_line.drop(found.returned)[0] - returns
 
-    return _at_return(network, size, secant(falling, most, nothing, slope=-1.0))
+    returns = secant(falling, most, nothing, slope=-1.0)
+    return _on_the_level(network, returns, _at_return(network, size, returns))
 
 
 def _at_return(network: Network, size: int, returns: Array | None) -> State:
@@ -193,6 +198,37 @@ def _at_return(network: Network, size: int, returns: Array | None) -> State:
     )
     ends = [within(above, np.arange(rows.size)) for above in (inner.low, inner.high)]
     return mixed.put(rows, _mixed(network.take(rows), *ends))
+
+
+def _on_the_level(network: Network, returns: Array, found: State) -> State:
+    """A state where the return pressure settles the flow.
+
+    A priority valve's inlet stands at what one stage asks for while the flow behind it grows: on
+    that level a pump that holds just this pressure leaves the flow open. The flow is then the one
+    whose return pressure makes the stage ask for it.
+    """
+    gap = np.abs(network.return_line.drop(found.returned)[0] - returns)
+    rows = np.flatnonzero(gap > LOOSE * returns)
+    if rows.size == 0:
+        return found
+    part, level = network.take(rows), returns[rows]
+    more, less = (_at_return(part, rows.size, level * (1.0 - d)) for d in (ASIDE, -ASIDE))
+    start = np.zeros((rows.size, len(network.branches)))
+
+    def state(s: Array, index: Index) -> State:
+        here = part if index.size == rows.size else part.take(index)
+        return surround(here, bank_state(here, s, level[index], start[index]), level[index])
+
+    def falling(s: Array, index: Index) -> Array:
+        here = part if index.size == rows.size else part.take(index)
+        return level[index] - here.return_line.drop(state(s, index).returned)[0]
+
+    everything = np.arange(rows.size)
+    low, high = (one.bank.section.sum(axis=1) + one.bank.passed for one in (less, more))
+    bracket = close_in(falling, low, high)
+    ends = [state(s, everything) for s in (bracket.low, bracket.high)]
+    weight = zero_between(*(falling(s, everything) for s in (bracket.low, bracket.high)))
+    return found.put(rows, ends[0].mixed(ends[1], weight))
 
 
 def _flow_range(network: Network, size: int, returns: Array | None) -> tuple[Array, Array]:
