@@ -7,14 +7,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from hydrocheck.advice.patient import Patient
 from hydrocheck.errors import MissingValue
 from hydrocheck.model.circuit import Function
 from hydrocheck.model.readings import Conditions
 from hydrocheck.model.truck import Task
 from hydrocheck.solver import Points, solved_functions
+from hydrocheck.studies.commands import command_of
 from hydrocheck.studies.work import cylinder_flow, feeder_speed, flow_for_speed
 
 
@@ -175,18 +174,6 @@ def _point(truck: object, standard: Usual) -> Points:
 
 def command_for(function: Function, flow: float) -> float:
     """Command that asks a flow, at most the maximum trim or full command."""
-    section = function.section
-    top = 1.0 if function.trims.max is None else float(function.trims.max)
-    if section.curve:
-        commands, flows = (np.array(part) for part in zip(*section.curve, strict=True))
-        moves = flows > 0
-        first = int(np.argmax(moves)) - 1 if moves.any() else 0
-        commands, flows = commands[max(first, 0) :], flows[max(first, 0) :]
-        return min(float(np.interp(flow, flows, commands)), top)
-    rated = section.rated_flow if section.rated_flow is not None else function.flow
-    if rated is None or section.deadband is None:
-        missing = "rated_flow" if rated is None else "deadband"
-        raise MissingValue([f"{function.name}.section.{missing}"])
-    dead, full = float(section.deadband), float(section.full_command)
-    part = min(flow / float(rated), 1.0) ** (1.0 / float(section.shape))
-    return float(min(dead + (full - dead) * part, top))
+    section, top = function.section, function.trims.max
+    full = section.curve[-1][0] if section.curve else float(section.full_command)
+    return min(float(command_of(function, flow)), full, 1.0 if top is None else float(top))

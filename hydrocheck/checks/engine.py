@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from hydrocheck.checks import subjects
+from hydrocheck.checks.cooling import tank_cooling
 from hydrocheck.checks.finding import (
     Amount,
     Judgement,
@@ -22,7 +23,7 @@ from hydrocheck.model import Truck
 from hydrocheck.model.circuit import Pump
 from hydrocheck.model.truck import Scenario
 from hydrocheck.solver import Points
-from hydrocheck.studies.conditions import engine_speeds, oil_temperatures, top_speed
+from hydrocheck.studies.conditions import engine_speeds, top_speed
 
 AREA = "pump and drive"
 
@@ -165,32 +166,22 @@ def engine_torque(look: Inspection, scenario: Scenario) -> Judgement:
 )
 def circulation_heat(look: Inspection, pump: Pump) -> Judgement:
     """Power of the unloaded pump at road speed against what the tank gives off."""
-    truck, tank = look.truck, look.truck.reservoir
-    missing = [f"reservoir.{k}" for k in ("area", "heat_transfer") if getattr(tank, k) is None]
-    if truck.ambient.hottest is None:
-        missing.append("ambient.hottest")
-    if missing or truck.ambient.hottest is None:
-        raise MissingValue(missing)
-    hot = float(oil_temperatures(truck, "hot")[0])
-    warmer = hot - float(truck.ambient.hottest)
-    if warmer <= 0.0:
-        raise DomainError("oil.hot is not above ambient.hottest: the tank gives off no heat")
+    truck, cooling = look.truck, tank_cooling(look.truck)
+    hot, warmer = cooling.hot, cooling.warmer
     governed = float(engine_speeds(truck, "governed")[0])
     speed = min(governed, top_speed(truck, truck.pump.index(pump)))
     points = Points.of(truck, np.array([speed]), np.array([hot]))
     power = float(look.solve(points).shaft_power[0])
     out = look.drive_of(pump).kind == "power take-off"
-    per_area, cooler = float(tank.heat_transfer or 0.0), float(tank.cooler or 0.0)
-    gives = (per_area * float(tank.area or 0.0) + cooler) * warmer
     judged = upper(
         Amount(power, "power"),
-        Amount(gives, "power"),
+        Amount(cooling.gives, "power"),
         about="heat of the unloaded pump on the road",
         at={"engine": Amount(speed, "shaft_speed"), "oil": Amount(hot, "temperature")},
         change=words(
             "a tank surface of {area} or more, or as much more cooler"
             + (", or the power take-off out on the road" if out else ""),
-            area=at_least(max(power / warmer - cooler, 0.0) / per_area, "area"),
+            area=at_least(max(power / warmer - cooling.cooler, 0.0) / cooling.per_area, "area"),
         ),
     )
     return eased(judged)

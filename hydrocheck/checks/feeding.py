@@ -37,23 +37,6 @@ Array = NDArray[np.float64]
 AREA = "spreading"
 
 
-def feeders(truck: Truck) -> list[tuple[str, Function]]:
-    """Every feeder that is set by trims."""
-    return [(name, f) for name, f in subjects.trimmed(truck) if f.kind == "feeder"]
-
-
-def orders(truck: Truck) -> tuple[tuple[float, ...], tuple[float, ...]]:
-    """Ordered rates and road speeds above zero. Raises MissingValue."""
-    rates, speeds = (
-        tuple(value for value in values if value > 0)
-        for values in (truck.spreading.rates, truck.spreading.road_speeds)
-    )
-    missing = [k for k, values in (("rates", rates), ("road_speeds", speeds)) if not values]
-    if missing:
-        raise MissingValue([f"spreading.{k}" for k in missing])
-    return rates, speeds
-
-
 def _engine_cure(look: Inspection, scenario: Scenario, oil: float) -> Words:
     """The least engine speed that meets every demand of a scenario."""
     least = look.least_engine_speed(scenario, oil)
@@ -87,11 +70,11 @@ class _Gear:
     ),
     limit="the ordered discharge, in at least one gear between idle and governed speed",
     source="steady-state balance; road speed by gear from the truck file",
-    subjects=lambda truck: [(n, f) for n, f in feeders(truck) if _spreading(truck, n)],
+    subjects=lambda truck: [(n, f) for n, f in subjects.feeders(truck) if _spreading(truck, n)],
 )
 def rate_in_gear(look: Inspection, function: Function) -> Judgement:
     """Worst road speed, each in its best gear."""
-    rates, speeds = orders(look.truck)
+    rates, speeds = subjects.orders(look.truck)
     if not look.truck.engine.gear:
         raise MissingValue(["engine.gear"])
     asked = [_in_gears(look, function, max(rates), speed) for speed in speeds]
@@ -186,11 +169,11 @@ def _best_gear(
         "speed; more is a caution"
     ),
     source="ratio of the orders; the speeds are the makers'",
-    subjects=feeders,
+    subjects=subjects.feeders,
 )
 def turndown(look: Inspection, function: Function) -> Judgement:
     """Ratio of the orders against the ratio of even speeds."""
-    rates, speeds = orders(look.truck)
+    rates, speeds = subjects.orders(look.truck)
     motor = function.motor[0]
     gear = float(motor.gearbox_ratio)
     ceilings = [float(function.limits.max_speed)] if function.limits.max_speed is not None else []

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hydrocheck.checks import subjects
+from hydrocheck.checks.cooling import surface_missing, tank_cooling, tank_surface
 from hydrocheck.checks.finding import (
     Amount,
     Judgement,
@@ -63,7 +64,7 @@ def _season(look: Inspection, season: str) -> _Season:
     air = truck.ambient.hottest if season == "winter" else truck.ambient.summer
     key = "ambient.hottest" if season == "winter" else "ambient.summer"
     missing = [key] if air is None else []
-    missing += [f"reservoir.{k}" for k in ("area", "heat_transfer") if getattr(tank, k) is None]
+    missing += surface_missing(truck)
     shares = {s.name: getattr(s, season) for s in truck.scenario}
     if all(share is None for share in shares.values()):
         missing.append(f"scenario.{season}")
@@ -81,11 +82,10 @@ def _season(look: Inspection, season: str) -> _Season:
     if rest > 1e-9 and not out:
         speed = _road_speed(look) if season == "summer" else _working(look)
         parts.append((Scenario(name=STANDBY), rest, speed))
-    surface = float(tank.area or 0.0) * float(tank.heat_transfer or 0.0)
     hot = float(oil_temperatures(truck, "hot")[0])
     if hot <= float(air):
         raise DomainError("oil.hot is not above the air: the tank gives off no heat")
-    return _Season(tuple(parts), float(air), surface, float(tank.cooler or 0.0), hot)
+    return _Season(tuple(parts), float(air), tank_surface(truck), float(tank.cooler or 0.0), hot)
 
 
 def _road_speed(look: Inspection) -> float:
@@ -209,23 +209,15 @@ def _turning(truck: Truck) -> Iterable[tuple[str, Scenario]]:
 )
 def heat_without_pause(look: Inspection, scenario: Scenario) -> Judgement:
     """Heat of a scenario against the cooling at the hottest oil."""
-    truck, tank = look.truck, look.truck.reservoir
-    missing = [f"reservoir.{k}" for k in ("area", "heat_transfer") if getattr(tank, k) is None]
-    if truck.ambient.hottest is None:
-        missing.append("ambient.hottest")
-    if missing or truck.ambient.hottest is None:
-        raise MissingValue(missing)
-    hot, air = float(oil_temperatures(truck, "hot")[0]), float(truck.ambient.hottest)
-    if hot <= air:
-        raise DomainError("oil.hot is not above ambient.hottest: the tank gives off no heat")
+    truck, cooling = look.truck, tank_cooling(look.truck)
+    hot = cooling.hot
     speed = float(np.median(engine_speeds(truck, scenario.engine)))
     result = look.solve_work(look.plan(scenario, speed, hot)).result
     made = float(result.total_heat[0])
-    surface = float(tank.area or 0.0) * float(tank.heat_transfer or 0.0)
-    cooler = max(made / (hot - air) - surface, 0.0)
+    cooler = max(made / cooling.warmer - cooling.surface, 0.0)
     judged = upper(
         Amount(made, "power"),
-        Amount((surface + float(tank.cooler or 0.0)) * (hot - air), "power"),
+        Amount(cooling.gives, "power"),
         about="heat of the scenario at the hottest oil",
         at={"engine": Amount(speed, "shaft_speed"), "oil": Amount(hot, "temperature")},
         given={"input": Amount(float(result.shaft_power[0]), "power")},

@@ -314,6 +314,17 @@ def flow_at(function: Function, command: float) -> float:
     return float(flow_of(function, command))
 
 
+def commands_over(
+    look: Inspection, function: Function, command: Array, oil: str
+) -> tuple[Points, Result]:
+    """A function alone at every command, both ends of the working band, and each oil of a word."""
+    engine = engine_speeds(look.truck, "working")[[0, -1]]
+    grid = np.meshgrid(command, engine, oil_temperatures(look.truck, oil), indexing="ij")
+    commands, speeds, temperatures = (part.ravel() for part in grid)
+    points = Points.of(look.truck, speeds, temperatures, command={function.name: commands})
+    return points, look.solve(points)
+
+
 def command_for(function: Function, flow: float) -> float:
     """Command that asks a section flow [m3/s]; inf where none does. Raises MissingValue."""
     return float(command_of(function, flow))

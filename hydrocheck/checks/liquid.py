@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hydrocheck.checks.feeding import orders
+from hydrocheck.checks import subjects
 from hydrocheck.checks.finding import (
     Amount,
     Judgement,
@@ -44,7 +44,7 @@ def _ordered(truck: Truck) -> list[tuple[str, None]]:
 
 
 def _needs(look: Inspection) -> list[_Order]:
-    rates, speeds = orders(look.truck)
+    rates, speeds = subjects.orders(look.truck)
     liquid = liquid_need(look.truck, np.array(rates), np.array(speeds))
     if liquid is None:
         return []

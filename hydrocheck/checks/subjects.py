@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from hydrocheck.errors import MissingValue
 from hydrocheck.model import Truck
 from hydrocheck.model.circuit import Function, Motor, Pump, Relief
 from hydrocheck.model.truck import Scenario
@@ -49,6 +50,23 @@ def functions(truck: Truck) -> Iterable[tuple[str, Function]]:
 def trimmed(truck: Truck) -> Iterable[tuple[str, Function]]:
     """Every fitted hydraulic function with a motor: it is set by trims."""
     return [(f.name, f) for f in solved_functions(truck) if f.motor]
+
+
+def feeders(truck: Truck) -> Iterable[tuple[str, Function]]:
+    """Every feeder that is set by trims."""
+    return [(name, f) for name, f in trimmed(truck) if f.kind == "feeder"]
+
+
+def orders(truck: Truck) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Ordered rates and road speeds above zero. Raises MissingValue."""
+    rates, speeds = (
+        tuple(value for value in values if value > 0)
+        for values in (truck.spreading.rates, truck.spreading.road_speeds)
+    )
+    missing = [k for k, values in (("rates", rates), ("road_speeds", speeds)) if not values]
+    if missing:
+        raise MissingValue([f"spreading.{k}" for k in missing])
+    return rates, speeds
 
 
 def motors(truck: Truck) -> Iterable[tuple[str, FittedMotor]]:

@@ -11,13 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hydrocheck.checks.finding import Amount, Judgement, Words, at_least, at_most, words
-from hydrocheck.checks.inspection import Inspection, trim
+from hydrocheck.checks.inspection import Inspection, commands_over, trim
 from hydrocheck.checks.registry import check
 from hydrocheck.errors import MissingValue
 from hydrocheck.model import Truck
 from hydrocheck.model.circuit import Function
-from hydrocheck.solver import Points, solved_functions
-from hydrocheck.studies.conditions import engine_speeds, oil_temperatures
+from hydrocheck.solver import solved_functions
 from hydrocheck.studies.pattern import Band, speed_for_width, speeds_for_width, spin_of, width_band
 from hydrocheck.studies.throw import lanes_width, ordered_speeds
 
@@ -191,12 +190,7 @@ def width_at_trims(look: Inspection, function: Function) -> Judgement:
 
 def _turning(look: Inspection, function: Function, command: Array) -> Array:
     """Spinner speed [rad/s] at commands, (C,), at both ends of the working band, (C, 2)."""
-    engine = engine_speeds(look.truck, "working")[[0, -1]]
-    oil = oil_temperatures(look.truck, "working")
-    grid = np.meshgrid(command, engine, oil, indexing="ij")
-    commands, speeds, temperatures = (part.ravel() for part in grid)
-    points = Points.of(look.truck, speeds, temperatures, command={function.name: commands})
-    result = look.solve(points)
+    _, result = commands_over(look, function, command, "working")
     turning: Array = result.speed[:, result.column(function.name)]
     return turning.reshape(command.size, -1)
 

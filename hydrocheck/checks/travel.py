@@ -18,7 +18,6 @@ from hydrocheck.checks.finding import (
 )
 from hydrocheck.checks.inspection import Inspection, command_for, flow_at, trim
 from hydrocheck.checks.registry import check
-from hydrocheck.errors import MissingValue
 from hydrocheck.model import Truck
 from hydrocheck.model.circuit import Function
 from hydrocheck.model.truck import Scenario, Task
@@ -31,22 +30,6 @@ from hydrocheck.studies.work import flow_for_speed, mass_per_turn, most_flow
 Array = NDArray[np.float64]
 
 AREA = "trims and valve drive"
-
-
-def _feeders(truck: Truck) -> list[tuple[str, Function]]:
-    return [(name, f) for name, f in subjects.trimmed(truck) if f.kind == "feeder"]
-
-
-def _orders(truck: Truck) -> tuple[tuple[float, ...], tuple[float, ...]]:
-    """Ordered rates and road speeds above zero. Raises MissingValue."""
-    rates, speeds = (
-        tuple(value for value in values if value > 0)
-        for values in (truck.spreading.rates, truck.spreading.road_speeds)
-    )
-    missing = [k for k, values in (("rates", rates), ("road_speeds", speeds)) if not values]
-    if missing:
-        raise MissingValue([f"spreading.{k}" for k in missing])
-    return rates, speeds
 
 
 def _flow_for(
@@ -68,11 +51,11 @@ def _flow_for(
     ),
     limit="the least ordered discharge; more is a caution, since the truck works but over-spreads",
     source="turndown from motor speed and discharge per revolution; definition of a trim",
-    subjects=_feeders,
+    subjects=subjects.feeders,
 )
 def least_rate(look: Inspection, function: Function) -> Judgement:
     """Discharge at the minimum trim against the least ordered one."""
-    rates, speeds = _orders(look.truck)
+    rates, speeds = subjects.orders(look.truck)
     low, per_turn = trim(function, "min"), mass_per_turn(look.truck)
     oil = oil_temperatures(look.truck, "range")
     turning = look.speed_at_flow(function, flow_at(function, low), oil, hopper=0.0)
@@ -108,11 +91,11 @@ def least_rate(look: Inspection, function: Function) -> Judgement:
     ),
     limit="the greatest ordered discharge",
     source="turndown from motor speed and discharge per revolution; definition of a trim",
-    subjects=_feeders,
+    subjects=subjects.feeders,
 )
 def greatest_rate(look: Inspection, function: Function) -> Judgement:
     """Discharge at the maximum trim against the greatest ordered one."""
-    rates, speeds = _orders(look.truck)
+    rates, speeds = subjects.orders(look.truck)
     high, per_turn = trim(function, "max"), mass_per_turn(look.truck)
     oil = oil_temperatures(look.truck, "range")
     turning = look.speed_at_flow(function, flow_at(function, high), oil)
@@ -216,7 +199,7 @@ def spinner_setting_up(look: Inspection, function: Function) -> Judgement:
         run=(
             *(
                 Task(name=name, setting=look.truck.limits.setting_up)
-                for name, _ in _feeders(look.truck)
+                for name, _ in subjects.feeders(look.truck)
             ),
             Task(name=function.name, command=trim(function, "max")),
         ),

@@ -9,12 +9,11 @@ from numpy.typing import NDArray
 
 from hydrocheck.checks import subjects
 from hydrocheck.checks.finding import Amount, Judgement, Words, at_least, lower, words
-from hydrocheck.checks.inspection import Inspection, trim
+from hydrocheck.checks.inspection import Inspection, commands_over, trim
 from hydrocheck.checks.registry import check
 from hydrocheck.errors import MissingValue
 from hydrocheck.model.circuit import Function
 from hydrocheck.solver import Points
-from hydrocheck.studies.conditions import engine_speeds, oil_temperatures
 
 Array = NDArray[np.float64]
 
@@ -130,12 +129,7 @@ def minimum_speed(look: Inspection, function: Function) -> Judgement:
 
 def _turning(look: Inspection, function: Function, command: Array) -> tuple[Points, Array]:
     """Motor speed [rad/s] at every command, at both ends of the working band and every oil."""
-    engine = engine_speeds(look.truck, "working")[[0, -1]]
-    oil = oil_temperatures(look.truck, "range")
-    grid = np.meshgrid(command, engine, oil, indexing="ij")
-    commands, speeds, temperatures = (part.ravel() for part in grid)
-    points = Points.of(look.truck, speeds, temperatures, command={function.name: commands})
-    result = look.solve(points)
+    points, result = commands_over(look, function, command, "range")
     return points, result.motor_speed[0][:, result.column(function.name)]
 
 

@@ -215,21 +215,17 @@ def _fitting(part: Any, known: dict[str, Spec]) -> str:
 
 def _vary(part: Any, keys: tuple[str, ...], path: str, value: Scalar) -> Any:
     """A copy of a part with the value under `keys` replaced; `path` is for messages."""
-    key, rest = keys[0], keys[1:]
-    known = specs(type(part))
-    if found := _item(part, key, rest):
-        attribute, index, rest = found
-        if not rest:
-            raise DomainError(f"'{path}' is a part, not a value")
-        items = list(getattr(part, attribute))
-        items[index] = _vary(items[index], rest, path, value)
-        return dataclasses.replace(part, **{attribute: tuple(items)})
     step = _vary_step(part, keys, path)
-    if not isinstance(step, Spec):
-        inner = _vary(step[0], rest, path, value)
-        return dataclasses.replace(part, **{key: inner})
-    _refuse_value(known[key], path, value)
-    return dataclasses.replace(part, **{key: value})
+    if isinstance(step, Spec):
+        _refuse_value(step, path, value)
+        return dataclasses.replace(part, **{keys[0]: value})
+    inner = _vary(*step, path, value)
+    if not (found := _item(part, keys[0], keys[1:])):
+        return dataclasses.replace(part, **{keys[0]: inner})
+    attribute, index, _ = found
+    items = list(getattr(part, attribute))
+    items[index] = inner
+    return dataclasses.replace(part, **{attribute: tuple(items)})
 
 
 def _items(part: Any, attribute: str) -> tuple[Any, ...]:

@@ -47,7 +47,7 @@ def read_table(
 
     Raises TruckFileError with all that is wrong.
     """
-    lines = _lines(text)
+    lines = lines_of(text)
     if not lines:
         raise TruckFileError([f"line 1: no header; write {header}"])
     (number, head), rows = lines[0], lines[1:]
@@ -69,8 +69,11 @@ def read_table(
     return tuple(line for line, _ in rows), arrays
 
 
-def _lines(text: str) -> list[tuple[int, list[str]]]:
-    """Line number and cells of every line that is not blank or a comment."""
+def lines_of(text: str) -> list[tuple[int, list[str]]]:
+    """Line number and cells of every line that is not blank or a comment.
+
+    Raises TruckFileError for what is no CSV.
+    """
     found = []
     faults = []
     plain = text.replace("\r\n", "\n").replace("\r", "\n")
@@ -99,7 +102,7 @@ def _header(
         name, bracket, rest = cell.partition("[")
         name = name.strip().casefold()
         unit = rest.rstrip().removesuffix("]").strip()
-        where = f"line {number}: {_printable(cell)[:60] or 'a column without a name'}"
+        where = f"line {number}: {printable(cell)[:60] or 'a column without a name'}"
         if name in [before for before, _ in columns]:
             faults.append(f"{where}: the column stands there twice")
         elif name not in known and name != NOTE:
@@ -109,7 +112,7 @@ def _header(
         elif name == NOTE or (bracket and not rest.rstrip().endswith("]")):
             faults.append(f"{where}: write a column as {'note' if name == NOTE else 'name [unit]'}")
         else:
-            _check_unit(where, name, unit, KINDS[known[name].kind], faults)
+            check_unit(where, name, unit, KINDS[known[name].kind], faults)
         columns.append((name, unit))
     for name, column in known.items():
         if column.needed and name not in [given for given, _ in columns]:
@@ -119,14 +122,15 @@ def _header(
     return columns
 
 
-def _check_unit(where: str, name: str, unit: str, kind: Kind, faults: list[str]) -> None:
+def check_unit(where: str, name: str, unit: str, kind: Kind, faults: list[str]) -> None:
+    """Add to the faults if a column's unit is missing or does not fit."""
     if not unit:
         faults.append(f"{where}: no unit; write {name} [unit]; {fits(kind)}")
         return
     try:
         unit_named(unit, kind)
     except UnitError as error:
-        faults.append(f"{where}: {_printable(str(error))}")
+        faults.append(f"{where}: {printable(str(error))}")
 
 
 def _row(
@@ -163,12 +167,13 @@ def _cell(where: str, cell: str, unit: str, column: Column, faults: list[str]) -
     try:
         value = parse(f"{cell} {unit}", column.kind)
     except UnitError as error:
-        faults.append(f"{where}: {_printable(str(error))}")
+        faults.append(f"{where}: {printable(str(error))}")
         return np.nan
     if not within(value, column.bounds):
         faults.append(f"{where}: read {cell[:60]!r}; {BOUND_WORDS[column.bounds]}")
     return value
 
 
-def _printable(text: str) -> str:
+def printable(text: str) -> str:
+    """A text without characters that could steer a terminal."""
     return "".join(c if c.isprintable() else " " for c in text)

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from hydrocheck.errors import DomainError, TruckFileError, UnitError
+from hydrocheck.model.csvtable import printable
 from hydrocheck.units import KINDS, Unit
 from hydrocheck.units.reading import fits, unit_named
 
@@ -116,7 +117,7 @@ def find_columns(headers: Sequence[str], told: Mapping[str, str]) -> tuple[LogCo
 
 
 def _missing(role: str, about: Role, headers: Sequence[str]) -> str:
-    have = ", ".join(_printable(h)[:40] for h in headers[:12])
+    have = ", ".join(printable(h)[:40] for h in headers[:12])
     return (
         f"{role}: no such column; a header such as {about.names[0]} [unit], or "
         f"--column '{role}=HEADER [unit]'; there are: {have}"
@@ -163,12 +164,12 @@ def _by_name(role: str, about: Role, headers: Sequence[str], faults: list[str]) 
             exact.append(LogColumn(role, place, header, unit))
         elif name in about.names and not unit_text and about.needed:
             faults.append(
-                f"{role}: column {_printable(header)!r} has no unit; write "
-                f"{about.names[0]} [unit], or --column '{role}={_printable(header)} [unit]'; "
+                f"{role}: column {printable(header)!r} has no unit; write "
+                f"{about.names[0]} [unit], or --column '{role}={printable(header)} [unit]'; "
                 f"{fits(KINDS[about.kind])}"
             )
     if len(exact) > 1:
-        which = ", ".join(_printable(c.header) for c in exact)
+        which = ", ".join(printable(c.header) for c in exact)
         faults.append(f"{role}: several columns fit: {which}; choose by --column '{role}=HEADER'")
     return exact[0] if len(exact) == 1 else None
 
@@ -186,7 +187,7 @@ def _unit(role: str, header: str, text: str, faults: list[str]) -> Unit | None:
     try:
         return unit_named(_HEADER_UNITS.get(text.casefold(), text), KINDS[ROLES[role].kind])
     except UnitError as error:
-        faults.append(f"{role}: column {_printable(header)!r}: {_printable(str(error))}")
+        faults.append(f"{role}: column {printable(header)!r}: {printable(str(error))}")
         return None
 
 
@@ -198,8 +199,8 @@ def _told(role: str, told: str, headers: Sequence[str], faults: list[str]) -> Lo
         header, _, rest = header.rpartition("[")
         header, unit_text = header.strip(), rest[:-1].strip()
     if header.casefold() not in plain:
-        have = ", ".join(_printable(h)[:40] for h in headers[:12])
-        faults.append(f"{role}: no column {_printable(header)[:60]!r}; there are: {have}")
+        have = ", ".join(printable(h)[:40] for h in headers[:12])
+        faults.append(f"{role}: no column {printable(header)[:60]!r}; there are: {have}")
         return None
     place = plain.index(header.casefold())
     kind = ROLES[role].kind
@@ -213,13 +214,9 @@ def _told(role: str, told: str, headers: Sequence[str], faults: list[str]) -> Lo
             unit_text = last
     if not unit_text:
         faults.append(
-            f"{role}: no unit; write --column '{role}={_printable(header)} [unit]'; "
+            f"{role}: no unit; write --column '{role}={printable(header)} [unit]'; "
             f"{fits(KINDS[kind])}"
         )
         return None
     unit = _unit(role, header, unit_text, faults)
     return None if unit is None else LogColumn(role, place, headers[place], unit)
-
-
-def _printable(text: str) -> str:
-    return "".join(c if c.isprintable() else " " for c in text)

@@ -12,17 +12,16 @@ that sizing makes for its build. Lines that start with # are passed over.
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
 
 from hydrocheck.errors import TruckFileError, UnitError
+from hydrocheck.model.csvtable import check_unit, lines_of, printable
 from hydrocheck.model.fields import BOUND_WORDS, Bounds, within
 from hydrocheck.model.files import read_text
 from hydrocheck.units import KINDS, parse
-from hydrocheck.units.reading import fits, unit_named
 
 MOST_PARTS = 1000
 BUILDS = MappingProxyType({"pump": ("piston", "gear"), "motor": ("orbit", "gear")})
@@ -73,11 +72,10 @@ def read_shelf(path: str | Path) -> tuple[ShelfPart, ...]:
 def shelf_from_text(text: str) -> tuple[ShelfPart, ...]:
     """Read the text of a shelf list. Raises TruckFileError with all that is wrong."""
     faults: list[str] = []
-    lines = _lines(text, faults)
-    if not lines and not faults:
-        faults.append("line 1: no header; write part, build, name, displacement [in^3/rev], price")
-    if faults:
-        raise TruckFileError(faults)
+    lines = lines_of(text)
+    if not lines:
+        header = "part, build, name, displacement [in^3/rev], price"
+        raise TruckFileError([f"line 1: no header; write {header}"])
     (number, head), rows = lines[0], lines[1:]
     units = _header(number, head, faults)
     if not rows:
@@ -92,37 +90,21 @@ def shelf_from_text(text: str) -> tuple[ShelfPart, ...]:
     return tuple(part for part in parts if part is not None)
 
 
-def _lines(text: str, faults: list[str]) -> list[tuple[int, list[str]]]:
-    """Line number and cells of every line that is not blank or a comment."""
-    found = []
-    plain = text.replace("\r\n", "\n").replace("\r", "\n")
-    for number, line in enumerate(plain.split("\n"), start=1):
-        if line.lstrip().startswith("#"):
-            continue
-        try:
-            row = next(csv.reader([line], strict=True, skipinitialspace=True), [])
-        except csv.Error as error:
-            faults.append(f"line {number}: not CSV: {error}")
-            continue
-        cells = [cell.strip() for cell in row]
-        if any(cells):
-            found.append((number, cells))
-    return found
-
-
 def _header(number: int, cells: Sequence[str], faults: list[str]) -> list[tuple[str, str]]:
     """Name and unit of every column."""
     columns: list[tuple[str, str]] = []
     for cell in cells:
         name, bracket, rest = cell.partition("[")
         name, unit = name.strip().casefold(), rest.strip().removesuffix("]").strip()
-        where = f"line {number}: {_printable(cell)[:60] or 'a column without a name'}"
+        where = f"line {number}: {printable(cell)[:60] or 'a column without a name'}"
         if name in [known for known, _ in columns]:
             faults.append(f"{where}: the column stands there twice")
         elif name not in NUMBERS and name not in TEXTS:
             faults.append(f"{where}: no such column; there are {', '.join([*TEXTS, *NUMBERS])}")
         elif name in NUMBERS:
-            _check_unit(where, name, unit, faults)
+            kind = KINDS[NUMBERS[name].kind]
+            if unit or not kind.plain:
+                check_unit(where, name, unit, kind, faults)
         elif bracket:
             faults.append(f"{where}: takes no unit")
         columns.append((name, unit))
@@ -130,17 +112,6 @@ def _header(number: int, cells: Sequence[str], faults: list[str]) -> list[tuple[
         if name not in [known for known, _ in columns]:
             faults.append(f"line {number}: no column {name}")
     return columns
-
-
-def _check_unit(where: str, name: str, unit: str, faults: list[str]) -> None:
-    kind = KINDS[NUMBERS[name].kind]
-    if not unit and not kind.plain:
-        faults.append(f"{where}: no unit; write {name} [unit]; {fits(kind)}")
-    elif unit:
-        try:
-            unit_named(unit, kind)
-        except UnitError as error:
-            faults.append(f"{where}: {_printable(str(error))}")
 
 
 def _row(
@@ -156,7 +127,7 @@ def _row(
     for cell, (name, unit) in zip(cells, columns, strict=True):
         where = f"line {line}: {name}"
         if name in TEXTS:
-            texts[name] = _printable(cell)[:60]
+            texts[name] = printable(cell)[:60]
         elif cell:
             value = _cell(where, cell, name, unit, faults)
             if value is not None:
@@ -179,13 +150,9 @@ def _cell(where: str, cell: str, name: str, unit: str, faults: list[str]) -> flo
     try:
         value = parse(f"{cell} {unit}".strip(), column.kind)
     except UnitError as error:
-        faults.append(f"{where}: {_printable(str(error))}")
+        faults.append(f"{where}: {printable(str(error))}")
         return None
     if not within(value, column.bounds):
-        faults.append(f"{where}: read {_printable(cell)[:60]!r}; {BOUND_WORDS[column.bounds]}")
+        faults.append(f"{where}: read {printable(cell)[:60]!r}; {BOUND_WORDS[column.bounds]}")
         return None
     return value
-
-
-def _printable(text: str) -> str:
-    return "".join(c if c.isprintable() else " " for c in text)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from hydrocheck.report.figures import open_corner, wrapped_title
 from hydrocheck.report.text import printable
 from hydrocheck.studies.budget import ENOUGH, Budget
 from hydrocheck.units import display_value, show
@@ -20,7 +21,7 @@ Array = NDArray[np.float64]
 
 LIGHTEST, DARKEST = 0.90, 0.62
 HATCHES = ("", "////", "....", "\\\\\\\\", "xxxx", "oo")
-TITLE_WIDTH, NAME_WIDTH = 84, 26
+NAME_WIDTH = 26
 ROOM = 1.15  # height of the axes over the highest curve
 SPACING = 0.058  # between function names, share of that height
 BOX = {"boxstyle": "round,pad=0.15", "facecolor": "white", "edgecolor": "none", "alpha": 0.92}
@@ -55,11 +56,9 @@ def budget_figure(truck: str, budget: Budget, units: str) -> Figure:
     axes.set_xlabel("engine speed, rpm")
     axes.set_ylabel(f"flow, {unit}")
     oil = show(budget.oil_temperature, "temperature", units)
-    title = printable(f"{truck}: {budget.scenario}, oil {oil}")
-    title = "\n".join(textwrap.wrap(title, TITLE_WIDTH, max_lines=3, placeholder=" ..."))
+    title = wrapped_title(f"{truck}: {budget.scenario}, oil {oil}", 3)
     axes.set_title(title, fontsize=10, loc="left", pad=18, parse_math=False)
-    for side in ("top", "right"):
-        axes.spines[side].set_visible(False)
+    open_corner(axes)
     return figure
 
 

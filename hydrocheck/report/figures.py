@@ -3,16 +3,34 @@
 from __future__ import annotations
 
 import io
+import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from hydrocheck.errors import FileError
 from hydrocheck.report.files import write_bytes
+from hydrocheck.report.text import printable
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 FORMATS = ("png", "svg", "pdf")
+TITLE_WIDTH = 84
+"""Characters of a title's line."""
+
+
+def wrapped_title(text: str, most_lines: int | None, width: int = TITLE_WIDTH) -> str:
+    """A title in lines that fit, without characters that do not print."""
+    return "\n".join(
+        textwrap.wrap(printable(text), width, max_lines=most_lines, placeholder=" ...")
+    )
+
+
+def open_corner(axes: Axes) -> None:
+    """Only the left and the lower edge of a diagram."""
+    for side in ("top", "right"):
+        axes.spines[side].set_visible(False)
 
 
 def figure_format(path: Path) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,7 +9,7 @@ from numpy.typing import NDArray
 
 from hydrocheck.errors import DomainError
 from hydrocheck.report.budgetplot import LEADER, spread
-from hydrocheck.report.text import printable
+from hydrocheck.report.figures import open_corner, wrapped_title
 from hydrocheck.studies.heatstudy import HeatStudy
 from hydrocheck.studies.thermal import HIGHEST
 from hydrocheck.studies.warmup import WarmUp
@@ -25,7 +24,6 @@ Array = NDArray[np.float64]
 POINTS = 241
 NEAR = 4.0  # e-folds of the way that the figure shows
 SHORTEST, LONGEST = 1800.0, 12 * 3600.0
-TITLE_WIDTH = 84
 GAP = 0.055  # between names at the right, share of the height
 NAMES = {"warm": "coefficient / 1.6", "stated": "coefficient stated", "cool": "coefficient x 1.6"}
 
@@ -50,12 +48,10 @@ def heat_figure(truck: str, study: HeatStudy, units: str) -> Figure:
     lower.set_xlim(0.0, time[-1] / scale)
     duty = ", ".join(study.shares)
     air = show(float(stated.ambient[0]), "temperature", units)
-    title = printable(f"{truck}: {duty}, air {air}")
-    title = "\n".join(textwrap.wrap(title, TITLE_WIDTH, max_lines=3, placeholder=" ..."))
+    title = wrapped_title(f"{truck}: {duty}, air {air}", 3)
     upper.set_title(title, fontsize=10, loc="left", parse_math=False)
     for axes in (upper, lower):
-        for side in ("top", "right"):
-            axes.spines[side].set_visible(False)
+        open_corner(axes)
     return figure
 
 

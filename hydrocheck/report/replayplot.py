@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from hydrocheck.report.figures import open_corner
 from hydrocheck.report.text import printable
 from hydrocheck.studies.replay import Replay
 from hydrocheck.units import display_value
@@ -94,8 +95,7 @@ def _finish(axes: Axes, label: str) -> None:
     axes.set_ylim(bottom=0.0)
     axes.margins(x=0.0)
     axes.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=3, **LEGEND)
-    for side in ("top", "right"):
-        axes.spines[side].set_visible(False)
+    open_corner(axes)
 
 
 def _shade(axes: Axes, time: Array, short: NDArray[np.bool_], width: float) -> None:

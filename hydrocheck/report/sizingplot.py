@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-import textwrap
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from hydrocheck.advice.sizing import Sizing
-from hydrocheck.report.text import printable
+from hydrocheck.report.figures import open_corner, wrapped_title
 from hydrocheck.units import display_value
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-TITLE_WIDTH = 84
 KIND = {"heat": "power", "power": "power", "size": "torque"}
 NAMES = {
     "low_speed": "flow in hand at lowest engine speed, %",
@@ -39,8 +37,7 @@ def sizing_figure(sizing: Sizing, units: str) -> Figure:
     _panel(right, sizing, units, ("power", "size"))
     handles, labels = left.get_legend_handles_labels()
     figure.legend(handles, labels, loc="outside lower center", ncols=3, frameon=False, fontsize=9)
-    title = printable(f"{sizing.needs.name}: {sizing.fitting} circuits that fit")
-    title = "\n".join(textwrap.wrap(title, TITLE_WIDTH, max_lines=2, placeholder=" ..."))
+    title = wrapped_title(f"{sizing.needs.name}: {sizing.fitting} circuits that fit", 2)
     figure.suptitle(title, fontsize=10, x=0.02, ha="left", parse_math=False)
     return figure
 
@@ -62,8 +59,7 @@ def _panel(axes: Axes, sizing: Sizing, units: str, aims: tuple[str, str]) -> Non
     axes.set_xlabel(x_label)
     axes.set_ylabel(y_label)
     axes.margins(0.08)
-    for side in ("top", "right"):
-        axes.spines[side].set_visible(False)
+    open_corner(axes)
 
 
 def _column(sizing: Sizing, aim: str, units: str) -> tuple[np.ndarray, str]:

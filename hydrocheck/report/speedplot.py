@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from hydrocheck.report.budgetplot import BOX, LEADER, NAME_WIDTH, TITLE_WIDTH, shade_band, spread
+from hydrocheck.report.budgetplot import BOX, LEADER, NAME_WIDTH, shade_band, spread
+from hydrocheck.report.figures import open_corner, wrapped_title
 from hydrocheck.report.text import printable
 from hydrocheck.studies.setup import SpeedCurves
 from hydrocheck.units import display_value, show
@@ -54,11 +55,9 @@ def speed_figure(
     axes.set_xlabel("engine speed, rpm")
     axes.set_ylabel("speed, % of the wanted one")
     oil = show(curves.oil_temperature, "temperature", units)
-    title = printable(f"{truck}: {curves.scenario}, oil {oil}")
-    title = "\n".join(textwrap.wrap(title, TITLE_WIDTH, max_lines=2, placeholder=" ..."))
+    title = wrapped_title(f"{truck}: {curves.scenario}, oil {oil}", 2)
     axes.set_title(title, fontsize=10, loc="left", pad=18, parse_math=False)
-    for side in ("top", "right"):
-        axes.spines[side].set_visible(False)
+    open_corner(axes)
     return figure
 
 

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import textwrap
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from hydrocheck.report.budgetplot import spread
-from hydrocheck.report.text import printable
+from hydrocheck.report.figures import open_corner, wrapped_title
 from hydrocheck.studies.spreading import Reach, SpreadTable
 from hydrocheck.units import display_value, show
 
@@ -52,12 +51,9 @@ def spread_figure(truck: str, found: SpreadTable, reach: Reach, units: str) -> F
     _mark_orders(axes, found, scale, units)
     axes.set_xlabel(f"road speed, {display_value(1.0, 'road_speed', units)[1]}")
     axes.set_ylabel(f"discharge, {unit}")
-    title = printable(f"{truck}: what rates ask, what the {found.feeder} gives")
-    axes.set_title(
-        "\n".join(textwrap.wrap(title, 78)), fontsize=10, loc="left", pad=24, parse_math=False
-    )
-    for side in ("top", "right"):
-        axes.spines[side].set_visible(False)
+    title = wrapped_title(f"{truck}: what rates ask, what the {found.feeder} gives", None, 78)
+    axes.set_title(title, fontsize=10, loc="left", pad=24, parse_math=False)
+    open_corner(axes)
     return figure
 
 

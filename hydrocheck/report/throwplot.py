@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import textwrap
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from hydrocheck.report.text import printable
+from hydrocheck.report.figures import open_corner, wrapped_title
 from hydrocheck.studies.throw import Throw
 from hydrocheck.units import display_value, show
 
@@ -16,7 +15,6 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 _RPM = np.pi / 30.0
-_TITLE_WIDTH = 84
 _ROOM = 1.12
 _GAP = 0.055  # between names beside the axes, share of its height
 _BOX = {"boxstyle": "round,pad=0.15", "facecolor": "white", "edgecolor": "none", "alpha": 0.92}
@@ -54,11 +52,9 @@ def throw_figure(truck: str, throw: Throw, units: str) -> Figure:
     _marks(axes, throw, units, scale)
     axes.set_xlabel("spinner speed, rpm")
     axes.set_ylabel(f"width thrown, {unit}")
-    title = printable(f"{truck}: throw of the {throw.function}, estimate")
-    lines = textwrap.wrap(title, _TITLE_WIDTH, max_lines=3, placeholder=" ...")
-    axes.set_title("\n".join(lines), fontsize=10, loc="left", pad=10, parse_math=False)
-    for side in ("top", "right"):
-        axes.spines[side].set_visible(False)
+    title = wrapped_title(f"{truck}: throw of the {throw.function}, estimate", 3)
+    axes.set_title(title, fontsize=10, loc="left", pad=10, parse_math=False)
+    open_corner(axes)
     return figure
 
 

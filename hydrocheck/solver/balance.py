@@ -33,7 +33,7 @@ from dataclasses import replace
 import numpy as np
 
 from hydrocheck.physics.arrays import Array
-from hydrocheck.solver.banks import BankState, Jump, bank_state, full_flow, raised, rise
+from hydrocheck.solver.banks import BankState, Jump, by_flow, by_pressure, full_flow, raised, rise
 from hydrocheck.solver.joint import joint_newton
 from hydrocheck.solver.lowering import FedReturn
 from hydrocheck.solver.needs import Index, Mask
@@ -87,18 +87,18 @@ def _parallel(network: Network, size: int, coupled: bool) -> State:
     near_return = np.zeros(size)
 
     def state(s: Array, index: Index) -> State:
-        part = network if index.size == size else network.take(index)
+        part = network.part(index, size)
         if coupled:
             returns = _return_pressure(part, s, near[index], near_return[index])
             near_return[index] = returns
-            found = surround(part, bank_state(part, s, returns, near[index]), returns)
+            found = surround(part, by_pressure(part, s, returns, near[index]), returns)
         else:
-            found = _shifted(part, bank_state(part, s, np.zeros_like(s), near[index]))
+            found = _shifted(part, by_pressure(part, s, np.zeros_like(s), near[index]))
         near[index] = found.bank.line
         return found
 
     def falling(s: Array, index: Index) -> Array:
-        part = network if index.size == size else network.take(index)
+        part = network.part(index, size)
         return shortfall(part, state(s, index))
 
     bracket = close_in(falling, low, high)
@@ -147,7 +147,7 @@ def _by_flow(network: Network, size: int, coupled: bool) -> State:
         return _at_return(network, size, most)
 
     def falling(returns: Array, index: Index) -> Array:
-        part = network if index.size == size else network.take(index)
+        part = network.part(index, size)
         found = _at_return(part, index.size, returns)
         return part.return_line.drop(found.returned)[0] - returns
 
@@ -158,19 +158,18 @@ def _by_flow(network: Network, size: int, coupled: bool) -> State:
 def _at_return(network: Network, size: int, returns: Array | None) -> State:
     """A bank that turns on its flow, at a return pressure [Pa], (N,); None where that follows from
     the flows."""
-    start = np.zeros((size, len(network.branches)))
 
     def state(
         s: Array, index: Index, raise_: Callable[[BankState, Array], BankState] | None
     ) -> State:
-        part = network if index.size == size else network.take(index)
+        part = network.part(index, size)
         level = np.zeros_like(s) if returns is None else returns[index]
-        bank = bank_state(part, s, level, start[index])
+        bank = by_flow(part, s, level)
         bank = bank if raise_ is None else raise_(bank, level)
         return _shifted(part, bank) if returns is None else surround(part, bank, level)
 
     def falling(s: Array, index: Index) -> Array:
-        part = network if index.size == size else network.take(index)
+        part = network.part(index, size)
         return shortfall(part, state(s, index, None))
 
     least, most = _flow_range(network, size, returns)
@@ -213,14 +212,13 @@ def _on_the_level(network: Network, returns: Array, found: State) -> State:
         return found
     part, level = network.take(rows), returns[rows]
     more, less = (_at_return(part, rows.size, level * (1.0 - d)) for d in (ASIDE, -ASIDE))
-    start = np.zeros((rows.size, len(network.branches)))
 
     def state(s: Array, index: Index) -> State:
-        here = part if index.size == rows.size else part.take(index)
-        return surround(here, bank_state(here, s, level[index], start[index]), level[index])
+        here = part.part(index, rows.size)
+        return surround(here, by_flow(here, s, level[index]), level[index])
 
     def falling(s: Array, index: Index) -> Array:
-        here = part if index.size == rows.size else part.take(index)
+        here = part.part(index, rows.size)
         return level[index] - here.return_line.drop(state(s, index).returned)[0]
 
     everything = np.arange(rows.size)
@@ -312,8 +310,8 @@ def _return_pressure(network: Network, s: Array, near: Array, start: Array) -> A
         return network.return_line.drop(s)[0]
 
     def falling(returns: Array, index: Index) -> Array:
-        part = network if index.size == s.size else network.take(index)
-        bank = bank_state(part, s[index], returns, near[index])
+        part = network.part(index, s.size)
+        bank = by_pressure(part, s[index], returns, near[index])
         near[index] = bank.line
         flow = surround(part, bank, returns).returned
         return part.return_line.drop(flow)[0] - returns

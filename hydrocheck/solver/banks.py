@@ -81,18 +81,13 @@ class Jump:
         return Jump(*(getattr(self, f.name)[index] for f in fields(self)))
 
 
-def bank_state(network: Network, s: Array, return_pressure: Array, near: Array) -> BankState:
-    """The bank at its scalar s, (N,), and a return manifold pressure [Pa], (N,).
-
-    near: flows into the work lines near the answer [m3/s], (N, M)
-    """
-    if not network.by_flow:
-        return _parallel(network, s, return_pressure, near)
+def by_flow(network: Network, s: Array, returns: Array) -> BankState:
+    """A bank that turns on its flow, at its scalar s, (N,), and a return pressure [Pa], (N,)."""
     if network.kind == "flow sharing":
-        return _sharing(network, s, return_pressure)
+        return _sharing(network, s, returns)
     if network.kind == "gear divider":
-        return _divider(network, s, return_pressure)
-    return _cascade(network, s, return_pressure)
+        return _divider(network, s, returns)
+    return _cascade(network, s, returns)
 
 
 def full_flow(network: Network) -> Array:
@@ -113,7 +108,11 @@ def _split(network: Network, s: Array, returns: Array) -> tuple[Array, Array]:
     )
 
 
-def _parallel(network: Network, inlet: Array, returns: Array, near: Array) -> BankState:
+def by_pressure(network: Network, inlet: Array, returns: Array, near: Array) -> BankState:
+    """A parallel bank at an inlet and a return pressure [Pa], (N,).
+
+    near: flows into the work lines near the answer [m3/s], (N, M)
+    """
     taken = [
         branch.at_pressure(inlet, returns, near[:, m]) for m, branch in enumerate(network.branches)
     ]
@@ -162,17 +161,10 @@ def _sharing(network: Network, s: Array, returns: Array) -> BankState:
         highest = np.where(found.section > 0, np.maximum(found.work, highest), highest)
     drop = _least_drop(network)
     inlet = np.minimum(highest, network.ls_relief) + drop * share**2 + beyond
-    capped = np.flatnonzero(highest > network.ls_relief)
-    if capped.size:
-        part = network.take(capped)
-        for m, branch in enumerate(part.branches):
-            nothing = np.zeros(capped.size)
-            own = branch.at_pressure(inlet[capped], returns[capped], nothing)
-            above = taken[m].work[capped] > part.ls_relief
-            rows, own = capped[above], Taken(*(values[above] for values in own))
-            taken[m] = Taken(
-                *(_put(old, rows, new) for old, new in zip(taken[m], own, strict=True))
-            )
+    taken = [
+        branch.wide_open(found, network.ls_relief, inlet, returns)
+        for branch, found in zip(network.branches, taken, strict=True)
+    ]
     section, line, returned, work = _columns(taken, total.size)
     for m, branch in enumerate(network.branches):
         still = (section[:, m] <= 0) & (branch.commanded > 0)
@@ -184,12 +176,6 @@ def _sharing(network: Network, s: Array, returns: Array) -> BankState:
 def _least_drop(network: Network) -> Array:
     """The drop over a section at its command, which all sections of the bank share [Pa]."""
     return network.branches[0].section_drop if network.branches else np.zeros(1)
-
-
-def _put(values: Array, rows: Index, new: Array) -> Array:
-    out = np.array(values)
-    out[rows] = new
-    return out
 
 
 def _divider(network: Network, s: Array, returns: Array) -> BankState:

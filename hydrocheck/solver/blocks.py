@@ -12,13 +12,9 @@ from hydrocheck.errors import DomainError
 from hydrocheck.model.circuit import Circuit
 from hydrocheck.physics.arrays import Array
 from hydrocheck.solver.points import Points, solved_functions
-from hydrocheck.solver.result import Result
+from hydrocheck.solver.result import BY_FUNCTION, BY_STAGE, Result
 
-BY_FUNCTION = (
-    "asked", "flow", "motor_flow", "lowered", "speed", "motor_speed", "motor_drop", "motor_inlet",
-    "motor_outlet", "torque", "work_pressure", "section_drop", "case_flow", "function_limit",
-)  # fmt: skip
-"""Attributes of a result that have a column for each function."""
+OF_A_FUNCTION = (*BY_FUNCTION, *BY_STAGE)
 BY_NAME = ("relief_flow", "heat")
 """Attributes of a result that hold columns by the name of a relief or an element."""
 NO_COLUMNS = ("functions", "pumps", "supplies", *BY_NAME)
@@ -102,12 +98,12 @@ def _refuse_unknown(name: str, circuit: Circuit) -> None:
         if first == "relief_flow" and named not in reliefs:
             raise DomainError(f"keep: no relief '{named}'; there is: {_listed(reliefs)}")
         return
-    if dot and rest in BY_FUNCTION:
+    if dot and rest in OF_A_FUNCTION:
         if part not in functions:
             raise DomainError(f"keep: no function '{part}'; there is: {_listed(functions)}")
         return
     if dot and part in functions:
-        raise DomainError(f"keep: no '{rest}' of a function; there is: {_listed(BY_FUNCTION)}")
+        raise DomainError(f"keep: no '{rest}' of a function; there is: {_listed(OF_A_FUNCTION)}")
     raise DomainError(f"keep: no column '{name}'; there is: {_listed(single)}")
 
 

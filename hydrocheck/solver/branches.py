@@ -275,6 +275,13 @@ class Branch:
         rows = np.flatnonzero(limited & (commanded > 0))
         return _insert(taken, rows, self._part(rows, inlet)._limited, inlet, returns, start)
 
+    def wide_open(self, taken: Taken, cap: Array, inlet: Array, returns: Array) -> Taken:
+        """What it takes of a bank that shares flow, where its load is above a cap of the LS signal
+        [Pa]: then its own compensator is wide open."""
+        rows = np.flatnonzero((taken.section > 0) & (taken.work > cap))
+        law = self._part(rows, inlet).at_pressure
+        return _insert(taken, rows, law, inlet, returns, np.zeros_like(inlet))
+
     def _part(self, rows: Index, like: Array) -> Branch:
         return self if rows.size in (0, like.size) else self.take(rows)
 

@@ -89,8 +89,12 @@ def compile_plant(circuit: Circuit, points: Points) -> Plant:
     for network, part in zip(networks, fed, strict=True):
         _refuse_no_way_out(network, part.pump)
         _refuse_two_answers(network, part)
-    names, columns = (tuple(getattr(p, k) for p in fed) for k in ("pump", "columns"))
-    return Plant(tuple(pump.name for pump in names), tuple(networks), columns, returns)
+    return Plant(
+        tuple(part.pump.name for part in fed),
+        tuple(networks),
+        tuple(part.columns for part in fed),
+        returns,
+    )
 
 
 def _network(about: _About, fed: _Fed, returns: Pipes | FedReturn) -> Network:

@@ -121,6 +121,10 @@ class Network:
         """Whether the bank turns on the flow into it; else on the pressure before its sections."""
         return self.kind not in PRESSURE_BANKS
 
+    def part(self, index: Index, size: int) -> Network:
+        """The points at `index` of `size`, in their order: all of them are the network itself."""
+        return self if index.size == size else self.take(index)
+
     def take(self, index: Index) -> Network:
         """The points at `index`."""
         return Network(

@@ -38,6 +38,15 @@ class FunctionLimit(IntEnum):
     STOP = 6  # it stands at the end of its stroke
 
 
+BY_FUNCTION = (
+    "asked", "flow", "motor_flow", "lowered", "speed", "work_pressure", "section_drop", "case_flow",
+    "function_limit",
+)  # fmt: skip
+"""Attributes of a result of shape (N, M)."""
+BY_STAGE = ("motor_speed", "motor_drop", "motor_inlet", "motor_outlet", "torque")
+"""Attributes of a result of shape (S, N, M)."""
+
+
 @dataclass(frozen=True)
 class Result:
     """The steady state at N points of a circuit with M functions. All gauge, SI.

@@ -20,23 +20,11 @@ from hydrocheck.solver.needs import Index
 from hydrocheck.solver.network import Network, Plant
 from hydrocheck.solver.pipes import Level
 from hydrocheck.solver.points import Points
-from hydrocheck.solver.result import Result
+from hydrocheck.solver.result import BY_FUNCTION, BY_STAGE, Result
 from hydrocheck.solver.roots import secant
 from hydrocheck.solver.state import State
 
 SUMS = ("passed", "return_flow", "shaft_power", "mechanical_power")
-BY_FUNCTION = (
-    "asked",
-    "flow",
-    "motor_flow",
-    "lowered",
-    "speed",
-    "work_pressure",
-    "section_drop",
-    "case_flow",
-    "function_limit",
-)
-BY_STAGE = ("motor_speed", "motor_drop", "motor_inlet", "motor_outlet", "torque")
 
 
 def solve_together(points: Points, plant: Plant) -> Result:
@@ -50,7 +38,7 @@ def solve_together(points: Points, plant: Plant) -> Result:
         def falling(returns: Array, index: Index) -> Array:
             flow = np.zeros(index.size)
             for network in networks:
-                part = network if index.size == size else network.take(index)
+                part = network.part(index, size)
                 flow = flow + _at(part, returns)[1].returned
             back = line if index.size == size else line.take(index)
             return np.asarray(back.drop(flow)[0] - returns)

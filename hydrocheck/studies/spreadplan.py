@@ -34,6 +34,7 @@ from hydrocheck.studies.work import (
     mass_per_turn,
     most_flow,
     task_flows,
+    task_points,
     tasks_of,
 )
 
@@ -145,16 +146,7 @@ def plan_rows(truck: Truck, scenario: Scenario, rows: Rows) -> Plan:
     task, tasks = feeder_task(truck, scenario), tasks_of(truck, scenario)
     per_turn = mass_per_turn(truck)
     ordered, active = _ordered(truck, task, rows)
-    base = Points.of(
-        truck,
-        rows.engine_speed,
-        rows.oil_temperature,
-        hopper=1.0 if scenario.hopper == "full" else 0.0,
-        thrown={f.name: ordered for f in functions if f.kind == "spinner" and f.name in tasks},
-        retract={n: 1.0 for n, t in tasks.items() if t.motion == "retract"},
-        lower={n: 1.0 for n, t in tasks.items() if t.motion == "lower"},
-        stop={n: 1.0 for n, t in tasks.items() if t.motion == "stop"},
-    )
+    base = task_points(truck, scenario, (rows.engine_speed, rows.oil_temperature), ordered)
     demand = np.zeros((base.size, len(functions)))
     asked = np.zeros_like(demand)
     reference = discharge(truck, task)

@@ -103,18 +103,7 @@ def plan_pairs(
     speeds, temperatures = (np.asarray(part, dtype=np.float64) for part in both)
     functions = solved_functions(truck)
     tasks = tasks_of(truck, scenario)
-    thrown = _thrown(truck, scenario)
-    filled = 1.0 if scenario.hopper == "full" else 0.0
-    base = Points.of(
-        truck,
-        speeds,
-        temperatures,
-        hopper=filled if hopper is None else hopper,
-        thrown={f.name: thrown for f in functions if f.kind == "spinner" and f.name in tasks},
-        retract={n: 1.0 for n, t in tasks.items() if t.motion == "retract"},
-        lower={n: 1.0 for n, t in tasks.items() if t.motion == "lower"},
-        stop={n: 1.0 for n, t in tasks.items() if t.motion == "stop"},
-    )
+    base = task_points(truck, scenario, (speeds, temperatures), _thrown(truck, scenario), hopper)
     demand = np.zeros((speeds.size, len(functions)))
     asked = np.zeros_like(demand)
     for i, function in enumerate(functions):
@@ -129,6 +118,32 @@ def plan_pairs(
 def solve_work(truck: Truck, work: Work) -> Solved:
     """The steady state of a scenario's points. Raises as `solve` does."""
     return Solved(work, solve(truck, work.points))
+
+
+def task_points(
+    truck: Truck,
+    scenario: Scenario,
+    at: tuple[ArrayLike, ArrayLike],
+    thrown: ArrayLike,
+    hopper: ArrayLike | None = None,
+) -> Points:
+    """The points of a scenario's tasks before anything is asked of them.
+
+    at: engine speed [rad/s] and oil temperature [K], (N,); thrown: by each spinner that runs
+        [kg/s], scalar or (N,); hopper: 1 full to 0 empty, in place of the scenario's
+    """
+    tasks = tasks_of(truck, scenario)
+    filled = 1.0 if scenario.hopper == "full" else 0.0
+    spinners = [f.name for f in solved_functions(truck) if f.kind == "spinner"]
+    return Points.of(
+        truck,
+        *at,
+        hopper=filled if hopper is None else hopper,
+        thrown={name: thrown for name in spinners if name in tasks},
+        retract={n: 1.0 for n, t in tasks.items() if t.motion == "retract"},
+        lower={n: 1.0 for n, t in tasks.items() if t.motion == "lower"},
+        stop={n: 1.0 for n, t in tasks.items() if t.motion == "stop"},
+    )
 
 
 def tasks_of(truck: Truck, scenario: Scenario) -> dict[str, Task]:

@@ -12,7 +12,7 @@ import pytest
 from hydrocheck import demo
 from hydrocheck.errors import DomainError
 from hydrocheck.solver import Points, Result, iter_solve, solve, solved_functions
-from hydrocheck.solver.blocks import BY_FUNCTION
+from hydrocheck.solver.blocks import OF_A_FUNCTION
 from tests.solver.circuits import SUPPLIES, random_case, some
 
 TRUCK = demo.load("tandem")
@@ -88,7 +88,7 @@ def test_a_point_does_not_depend_on_its_neighbours(kind: str, supply: str) -> No
 def test_columns_by_function_are_all_known() -> None:
     result = solve(TRUCK, random_points(3))
     wide = [k for k in Result.__dataclass_fields__ if np.ndim(getattr(result, k)) > 1]
-    assert sorted(BY_FUNCTION) == sorted(wide)
+    assert sorted(OF_A_FUNCTION) == sorted(wide)
 
 
 @pytest.mark.parametrize(

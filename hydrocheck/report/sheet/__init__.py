@@ -10,7 +10,6 @@ from __future__ import annotations
 import base64
 import hashlib
 import re
-import textwrap
 from dataclasses import dataclass
 from importlib import resources
 from typing import TYPE_CHECKING
@@ -22,9 +21,9 @@ from hydrocheck.errors import HydrocheckError
 from hydrocheck.model.readings import Readings
 from hydrocheck.model.truck import Scenario, Truck
 from hydrocheck.report.control import control_rows
+from hydrocheck.report.figures import wrapped_title
 from hydrocheck.report.sheet import texts, view
 from hydrocheck.report.sheet.view import Field
-from hydrocheck.report.text import printable
 from hydrocheck.report.trims import (
     drive_rows,
     maximum_words,
@@ -255,9 +254,9 @@ def _speed_picture(truck: Truck, scenario: Scenario, units: str) -> Picture:
 
 def _fit(figure: Figure, title: str) -> None:
     """A figure in the size of the sheet, its title in what then fits: the truck stands above."""
-    lines = textwrap.wrap(printable(title), TITLE_WIDTH, max_lines=2, placeholder=" ...")
     figure.set_size_inches(*PICTURE)
-    figure.axes[0].set_title("\n".join(lines), fontsize=9, loc="left", pad=16, parse_math=False)
+    title = wrapped_title(title, 2, TITLE_WIDTH)
+    figure.axes[0].set_title(title, fontsize=9, loc="left", pad=16, parse_math=False)
 
 
 def _address(figure: Figure) -> str:
