@@ -30,7 +30,9 @@ table { border-collapse: collapse; width: 100%; margin: .4em 0 1em; }
 th, td { border: 1px solid #999; padding: .3em .5em; text-align: left; vertical-align: top; }
 th { background: #eee; } td.n { white-space: nowrap; }
 .figure svg { width: 100%; height: auto; } .note { color: #333; font-size: .92em; }
-tr { break-inside: avoid; } @media print { body { margin: 0; max-width: none; } }
+tr, .figure { break-inside: avoid; } h2 { break-after: avoid; }
+@media (max-width: 40em) { th, td { padding: .2em .3em; font-size: .9em; } }
+@media print { body { margin: 0; max-width: none; font-size: 12px; } }
 </style>
 </head>
 <body>
