@@ -64,7 +64,40 @@ SPRAYED, DRAINED = sprayed(TANDEM), drained(TANDEM)
 THIN_DRAIN = put(DRAINED, "lines.auger_drain.bore", INCH / 8)
 NOZZLE = "function.liquid.liquid_pump.nozzle_flow"
 
+
+def at_rate(rate: float) -> Cure:
+    """A single road speed, with a single rate [kg/m]."""
+    return lambda truck, speed: put(
+        put(truck, "spreading.road_speeds", (speed,)), "spreading.rates", (rate,)
+    )
+
+
+def at_road_speed(speed: float) -> Cure:
+    """A single rate, with a single road speed [m/s]."""
+    return lambda truck, rate: at_rate(rate)(truck, speed)
+
+
+def discharging(truck: Truck, speed: float) -> Truck:
+    return put(truck, "full_discharge.engine", speed)  # type: ignore[no-any-return]  # a truck as before
+
+
+ONE_RATE = put(TANDEM, "spreading.rates", (400 * LANE,))
+SMALL_TRIM = put(ONE_RATE, "function.auger.trims.max", 0.48)
+ONE_SPEED = put(SINGLE, "spreading.road_speeds", (25 * MPH,))
+IDLING = put(SINGLE, "engine.idle", 450 * RPM)
+
+
 BAD = [
+    Case("proportional-range", "auger", TANDEM, "caution",
+         {"speed": at_rate(100 * LANE), "rate": at_road_speed(40 * MPH)}),
+    Case("proportional-range", "auger", SMALL_TRIM, "fail",
+         {"speed": at_rate(400 * LANE), "rate": at_road_speed(15 * MPH)}),
+    Case("start-stop-rate", "auger", SINGLE, "caution",
+         {"low": only("spreading.road_speeds"), "high": only("spreading.road_speeds")}),
+    Case("start-stop-engine", "auger", IDLING, "caution", {"engine": sets("engine.idle")}),
+    Case("start-stop-engine", "auger", work_from(IDLING, 460 * RPM), "fail",
+         {"engine": work_from}, {"engine": "caution"}),
+    Case("full-discharge-start", "full discharge", TANDEM, "caution", {"engine": discharging}),
     Case("flow-over-oil", "spreading", TANDEM, "caution", {"warm": sets("oil.cold")}),
     Case("rate-in-gear", "auger", geared(SLOW, 750 * RPM), "fail", {"engine": geared}),
     Case("turndown", "auger", put(TANDEM, "function.auger.motor.0.min_speed", 15 * RPM), "caution",
@@ -120,6 +153,10 @@ BAD = [
 ]  # fmt: skip
 
 GOOD = {
+    "proportional-range": (ONE_RATE, "auger"),
+    "start-stop-rate": (ONE_SPEED, "auger"),
+    "start-stop-engine": (SINGLE, "auger"),
+    "full-discharge-start": (SINGLE, "full discharge"),
     "case-pressure": (DRAINED, "auger"),
     "liquid-pump-pressure": (SPRAYED, "liquid"),
     "flow-over-oil": (put(TANDEM, "oil.cold", fahrenheit(90)), "spreading"),
@@ -148,6 +185,10 @@ GOOD = {
 }
 
 LACKING = {
+    "proportional-range": ("engine.working", "auger", "engine.working"),
+    "start-stop-rate": ("engine.working", "auger", "engine.working", SINGLE),
+    "start-stop-engine": ("engine.idle", "auger", "engine.idle", SINGLE),
+    "full-discharge-start": ("full_discharge.engine", "full discharge", "full_discharge.engine"),
     "case-pressure": ("lines.auger_drain.bore", "auger", "lines.auger_drain.bore", DRAINED),
     "liquid-pump-pressure": (
         "function.liquid.liquid_pump.max_pressure", "liquid", "liquid.liquid_pump.max_pressure",

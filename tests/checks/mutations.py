@@ -42,6 +42,9 @@ DUMP_TIME = "function.dump.cylinder.retract_time"
 COIL, FILTER, RELIEF = AUGER + "section.coil.", "lines.return.filter.", "relief.main relief.setting"
 WEAK_ENGINE = tuple((speed, 150 * FOOT_POUND) for speed, _ in TANDEM.engine.torque_curve)
 
+ONE_RATE = put(TANDEM, "spreading.rates", (400 * LANE,))
+ONE_SPEED = put(SINGLE, "spreading.road_speeds", (25 * MPH,))
+
 
 @dataclass(frozen=True)
 class Mutation:
@@ -129,6 +132,7 @@ PAIRS = [
     Mutation("minimum-speed", LIQUID + "motor.0.min_speed", 400 * RPM),
     Mutation("minimum-speed", AUGER + "trims.min", 0.33),
     Mutation("greatest-rate", AUGER + "trims.max", 0.56),
+    Mutation("least-rate", AUGER + "trims.min", 0.45, ONE_RATE),
     Mutation("greatest-rate", AUGER + "trims.max", 0.50),
     Mutation("trim-conditions", "limits.trim_spread", 0.02),
     Mutation("coil-current", COIL + "resistance", 9.0),
@@ -148,7 +152,8 @@ PAIRS = [
     Mutation("slip-share", "limits.slip_share", 0.05),
     Mutation("start-from-rest", AUGER + "motor.0.load.breakaway", 3.2),
     # spreading and throw
-    Mutation("rate-in-gear", "engine.gear", (Gear(name="5", road_speed=26 * MPH, at=640 * RPM),)),
+    Mutation("rate-in-gear", "engine.gear", (Gear(name="5", road_speed=26 * MPH, at=640 * RPM),),
+             put(TANDEM, "speed_following.mode", "start-stop")),
     Mutation("turndown", AUGER + "limits.min_speed", 15 * RPM),
     Mutation("liquid-pump-speed", "spreading.liquid.per_turn", 0.1 * CUBIC_INCH),
     Mutation("spinner-lane-width", "scenario.spreading.run.spinner.speed", 200 * RPM),
@@ -175,7 +180,6 @@ DUMPING = put(put(TANDEM, "scenario.spreading.winter", 0.03), "scenario.dump.win
 FREE_SPINNER = put(put(MISTAKES, SPINNER + "trims.max", 0.80), SPINNER + "limits.max_speed", None)
 STARVED = put(FREE_SPINNER, SPINNER + "trims.max", 0.85)
 SPRAYING = put(TANDEM, "spreading.liquid.least_pressure", 0.1 * PSI)
-ONE_RATE = put(TANDEM, "spreading.rates", (400 * LANE,))
 WARM = put(TANDEM, "oil.cold", fahrenheit(70))
 
 ALONE = [
@@ -186,9 +190,8 @@ ALONE = [
     Mutation("cylinder-while-spreading", "function.plow.cylinder.extend_time", 2.0, LIFT_ALONE),
     Mutation("dead-travel", SPINNER + "trims.max", 1.0, STARVED),
     Mutation("divider-intensification", AUGER + "max_pressure", 5000 * PSI, STRONG),
-    Mutation("flow-at-idle", "engine.idle", 560 * RPM, SINGLE),
+    Mutation("flow-at-idle", "engine.idle", 560 * RPM, put(SINGLE, "speed_following.mode", "off")),
     Mutation("heat-without-pause", "reservoir.cooler", 25.0, without_seasons(TANDEM)),
-    Mutation("least-rate", AUGER + "trims.min", 0.45, ONE_RATE),
     Mutation("liquid-pump-pressure", LIQUID + "liquid_pump.nozzles", 2, sprayed(TANDEM)),
     Mutation("case-pressure", "lines.auger_drain.bore", INCH / 8, drained(TANDEM)),
     Mutation("lowering-seal-pressure", DUMP_TIME, 1.2,
@@ -202,10 +205,17 @@ ALONE = [
     Mutation("spinner-setting-up", SPINNER + "trims.max", 0.84, FREE_SPINNER),
     Mutation("tank-swing", "reservoir.volume", 8 * GALLON, without_levels(TANDEM)),
     Mutation("viscosity-cold", "oil.cold", fahrenheit(8), SINGLE),
+    Mutation("proportional-range", "spreading.rates", (190 * LANE,),
+             put(TANDEM, "spreading.rates", (198 * LANE,))),
+    Mutation("start-stop-rate", "spreading.road_speeds", (28 * MPH,), ONE_SPEED),
+    Mutation("full-discharge-start", "full_discharge.engine", 690 * RPM,
+             put(TANDEM, "full_discharge.engine", 750 * RPM)),
     Mutation("warm-up", "oil.cold", fahrenheit(55), WARM),
 ]  # fmt: skip
 
 WHY_NOT = {
+    "least-rate": "a rate that the minimum trim exceeds is not kept at the slow end of the range",
+    "start-stop-engine": "a scenario that starves at idle says so, too: flow-at-idle",
     "speed-in-reach": "what cannot be commanded is not delivered either: flow-demand says so, too",
     "trim-deadband": "a section that stays shut leaves the shaft standing: minimum-speed, too",
     "margin-section-drop": "with too small a margin the highest load starves: flow-demand, too",

@@ -255,3 +255,35 @@ def test_no_suction_bore_helps_where_the_air_itself_is_too_thin() -> None:
     change = find(high, "pump-inlet", "pump").judgement.change
     assert change is not None
     assert change.shown().startswith("none found")
+
+
+def test_start_stop_lays_down_by_the_ratio_of_the_road_speeds() -> None:
+    # By hand: one discharge, set for 25 mph, laid down at 15 mph: 25 / 15 - 1
+    value = find(SINGLE, "start-stop-rate", "auger").judgement.value
+    assert value is not None
+    assert value.value == pytest.approx(25 / 15 - 1, rel=1e-6)
+
+
+def test_a_constant_discharge_is_kept_from_the_speed_that_thins_it_enough() -> None:
+    # Conservation of mass by hand: at the minimum trim, rate x road speed is the same everywhere
+    judged = find(TANDEM, "proportional-range", "auger").judgement
+    assert judged.change is not None
+    slowest = judged.change.amounts["speed"]
+    assert judged.value is not None
+    assert isinstance(slowest, Amount)
+    assert "minimum trim" in judged.reason.shown()
+    kept = cases_more.LANE * 100 * (1 + float(TANDEM.spreading.accuracy or 0.0))
+    by_hand = judged.value.value * 15 * 0.44704 / kept
+    assert slowest.value == pytest.approx(by_hand, rel=1e-3)
+
+
+def test_a_feeder_that_follows_runs_into_its_maximum_trim() -> None:
+    found = find(cases_more.SMALL_TRIM, "proportional-range", "auger").judgement
+    assert "maximum trim" in found.reason.shown()
+
+
+def test_a_small_pump_starves_a_feeder_that_follows() -> None:
+    small = put(TANDEM, "pump.pump.displacement", 0.4 * float(TANDEM.pump[0].displacement or 0.0))
+    found = find(small, "proportional-range", "auger")
+    assert found.verdict == "fail"
+    assert "runs out" in found.judgement.reason.shown()
