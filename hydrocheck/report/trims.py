@@ -12,6 +12,7 @@ from hydrocheck.report.control import control_json, control_text
 from hydrocheck.report.envelope import column
 from hydrocheck.report.shown import shown_json
 from hydrocheck.report.text import heading, pairs, paragraph, table
+from hydrocheck.report.trimgrid import conditions_text, current_columns
 from hydrocheck.studies.trimcompare import Found, compare_trims
 from hydrocheck.studies.trims import Prediction, Trim, predict_trims
 from hydrocheck.studies.valvedrive import (
@@ -22,9 +23,8 @@ from hydrocheck.studies.valvedrive import (
     ValveDrive,
     valve_drive,
 )
-from hydrocheck.units import display_value, show
+from hydrocheck.units import show
 
-SUPPLY = ("pump flow", "pressure setting")
 TRIMS = (
     "q = D n + slip at the load; command = deadband + (full - deadband) (q / rated flow)^(1/shape)"
     "; the pump's share by the steady state of the whole circuit"
@@ -150,7 +150,12 @@ def _function_text(report: TrimReport, trim: Trim, units: str) -> str:
         rows.append(("loop", CLOSED))
     rows += [("not known", gap) for gap in trim.gaps]
     title = f"{trim.function} ({trim.kind})" if trim.kind != trim.function else trim.function
-    return f"{title}\n" + pairs(rows, indent=2) + "\n" + _conditions(trim, units)
+    return (
+        f"{title}\n"
+        + pairs(rows, indent=2)
+        + "\n"
+        + conditions_text(trim, report.drives[trim.function], units)
+    )
 
 
 def beside_words(trim: Trim) -> str:
@@ -269,41 +274,6 @@ def drive_rows(trim: Trim, drive: ValveDrive | None) -> list[tuple[str, str]]:
     return rows
 
 
-def _conditions(trim: Trim, units: str) -> str:
-    """Trims by oil and hopper (rows) and engine speed (columns)."""
-    grid = trim.grid
-    speeds, oils = np.unique(grid.engine_speed), np.unique(grid.oil_temperature)
-    rows = []
-    for oil in oils:
-        for full in (False, True):
-            here = (grid.oil_temperature == oil) & (grid.full == full)
-            cells = []
-            for speed in speeds:
-                n = int(np.flatnonzero(here & (grid.engine_speed == speed))[0])
-                value = grid.maximum[n]
-                mark = "*" if grid.ruled_by[n] in SUPPLY and np.isfinite(value) else ""
-                cells.append("-" if not np.isfinite(value) else f"{100 * value:.1f}{mark}")
-            n = int(np.flatnonzero(here)[0])
-            rows.append(
-                [
-                    show(float(oil), "temperature", units),
-                    "full" if full else "empty",
-                    "-" if not np.isfinite(grid.minimum[n]) else f"{100 * grid.minimum[n]:.1f}",
-                    *cells,
-                ]
-            )
-    rpm = [f"{display_value(float(s), 'shaft_speed', units)[0]:.0f}" for s in speeds]
-    headers = ["oil", "hopper", "minimum", *(f"{r} rpm" for r in rpm)]
-    text = table(headers, rows, align="ll" + "r" * (len(headers) - 2))
-    notes = ["minimum, and maximum by engine speed, in % of full command"]
-    if any("*" in cell for row in rows for cell in row):
-        notes.append("* the supply gives no more there")
-    if any(cell == "-" for row in rows for cell in row[3:]):
-        notes.append("- the other functions are already short of flow or pressure there")
-    indented = "\n".join("  " + line if line else line for line in text.splitlines())
-    return indented + "".join("\n  " + note for note in notes)
-
-
 def _found_text(found: tuple[Found, ...]) -> str:
     rows = []
     for one in found:
@@ -372,6 +342,7 @@ def _trim_json(report: TrimReport, trim: Trim, units: str) -> dict[str, object]:
             "fed": column(grid.fed, "1"),
             "ruled_by": list(grid.ruled_by),
             "speed": column(grid.speed, "rad/s"),
+            **current_columns(grid, drive),
         },
     }
 

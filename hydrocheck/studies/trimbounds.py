@@ -11,10 +11,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hydrocheck.errors import MissingValue
-from hydrocheck.model.circuit import Function
+from hydrocheck.model.circuit import Function, Motor
 from hydrocheck.model.truck import Scenario, Task, Truck
 from hydrocheck.physics import material
 from hydrocheck.solver import Points, SupplyLimit, solve, solved_functions
+from hydrocheck.solver.fluid import fluid_at
+from hydrocheck.solver.needs import Needs
+from hydrocheck.solver.stages import function_stages
 from hydrocheck.studies.budget import ENOUGH
 from hydrocheck.studies.commands import command_of, flow_of, speed_at_flow, starting_flow
 from hydrocheck.studies.conditions import engine_speeds, oil_temperatures
@@ -25,6 +28,8 @@ Array = NDArray[np.float64]
 
 TRIED, ROUNDS = 25, 3
 """Flows tried in a round, and rounds, of the search for the flow that leaves every function fed."""
+
+MOTOR = "motor limit"
 
 OILS = ("cold", "working", "hot")
 
@@ -101,12 +106,58 @@ def wishes_of(truck: Truck, function: Function) -> tuple[tuple[Wish, ...], tuple
         gaps.append(f"machinery limit: needs {function.name}.limits.max_speed")
     else:
         found.append(Wish("machinery limit", float(most), True))
-    motor = function.motor[0]
-    if motor.max_speed is None:
-        gaps.append(f"motor limit: needs {function.name}.motor.max_speed")
-    else:
-        found.append(Wish("motor limit", float(motor.max_speed / motor.gearbox_ratio), True))
+    speeds = _motor_limits(function)
+    gaps += [f"motor limit: needs {key}" for key, speed in speeds if speed is None]
+    if known := [speed for _, speed in speeds if speed is not None]:
+        found.append(Wish(MOTOR, min(known), True))
     return tuple(found), tuple(gaps)
+
+
+def _motor_limits(function: Function) -> list[tuple[str, float | None]]:
+    """Key and limit of each motor that counts, as speed of the first load shaft [rad/s].
+
+    Motors in series pass the same flow: a later one's limit counts by the ratio of the
+    displacements (slip apart, which `_ceiling` takes in). Of motors in parallel the first counts.
+    """
+    first = function.motor[0]
+    found: list[tuple[str, float | None]] = []
+    for level, motor in enumerate(_counting(function)):
+        key = function.name
+        key += ".motor" if len(function.motor) == 1 else f".{motor.name or f'motor {level + 1}'}"
+        known = motor.max_speed is not None and None not in (motor.displacement, first.displacement)
+        speed = None
+        if known or (level == 0 and motor.max_speed is not None):
+            ratio = 1.0
+            if level:
+                ratio = float(motor.displacement or 0.0) / float(first.displacement or 1.0)
+            speed = float(motor.max_speed or 0.0) * ratio / float(first.gearbox_ratio)
+        found.append((f"{key}.max_speed", speed))
+    return found
+
+
+def _counting(function: Function) -> tuple[Motor, ...]:
+    """The motors whose speeds bound the trims: all of a series, else the first."""
+    return function.motor if function.motors_in == "series" else function.motor[:1]
+
+
+def _later_flows(truck: Truck, function: Function, limit: str, points: Points) -> list[Array]:
+    """Flow at which each later motor of a series turns at its min_speed or max_speed [m3/s], (N,).
+
+    Oil that the earlier ones lose to their drains is left out: a maximum errs to the safe side, a
+    minimum may come out low by that share.
+    """
+    if len(_counting(function)) < 2 or all(getattr(m, limit) is None for m in function.motor[1:]):
+        return []
+    needs = Needs(points.size)
+    fluid = fluid_at(truck, points.oil_temperature, needs)
+    place = solved_functions(truck).index(function)
+    stages = function_stages(function, place, points, fluid, needs)
+    needs.settle()
+    return [
+        np.broadcast_to(stage.flow_for(np.asarray(float(speed))), (points.size,))
+        for stage, motor in zip(stages[1:], function.motor[1:], strict=True)
+        if (speed := getattr(motor, limit)) is not None
+    ]
 
 
 def _ceiling(truck: Truck, function: Function, wishes: tuple[Wish, ...]) -> dict[str, float]:
@@ -119,16 +170,15 @@ def _ceiling(truck: Truck, function: Function, wishes: tuple[Wish, ...]) -> dict
     found = {}
     for wish in wishes:
         if wish.strict:
-            flows = [
-                flow_for_speed(
-                    truck,
-                    function,
-                    place,
-                    wish.speed,
-                    Points.of(truck, np.zeros(heats.size), heats, hopper=hopper),
-                ).min()
-                for hopper in (0.0, 1.0)
-            ]
+            flows = []
+            for hopper in (0.0, 1.0):
+                points = Points.of(truck, np.zeros(heats.size), heats, hopper=hopper)
+                if wish.name == MOTOR:
+                    flows += [f.min() for f in _later_flows(truck, function, "max_speed", points)]
+                speed = wish.speed
+                if wish.name == MOTOR and (own := function.motor[0].max_speed) is not None:
+                    speed = float(own) / float(function.motor[0].gearbox_ratio)
+                flows.append(flow_for_speed(truck, function, place, speed, points).min())
             found[wish.name] = float(min(flows))
     return found
 
@@ -238,6 +288,8 @@ def _minimum(truck: Truck, function: Function, points: Points) -> tuple[Array, A
     """Command that keeps the shaft turning, and that starts it [1], (N,); nan for none."""
     place = solved_functions(truck).index(function)
     run = flow_for_speed(truck, function, place, lowest_speed(truck, function), points)
+    for flow in _later_flows(truck, function, "min_speed", points):
+        run = np.fmax(run, flow)
     try:
         start = starting_flow(truck, function, points)
     except MissingValue:

@@ -13,7 +13,8 @@ pressure that breaks its load away (`starting_flow`). Maximum trim: the command 
 
 Limits of machinery and motor count at the oil and hopper that turn the shaft fastest; all else at
 the condition named. While a function is set, the others do what their scenario asks, a feeder the
-setting `limits.setting_up`. Motors in series: the first motor's speed counts.
+setting `limits.setting_up`. Speeds are those of the first motor's load shaft; of motors in series
+the lowest and highest speed of each counts, of motors in parallel those of the first.
 """
 
 from __future__ import annotations

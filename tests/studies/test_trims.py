@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from hydrocheck import demo
+from hydrocheck.demo.variants import in_series
 from hydrocheck.errors import MissingValue
 from hydrocheck.model import Truck
 from hydrocheck.model.circuit import Function, Trims
@@ -425,3 +426,49 @@ def test_no_scenario_means_nothing_runs_beside() -> None:
     assert trim is not None
     assert trim.beside == ()
     assert any("no scenario" in gap for gap in trim.gaps)
+
+
+def _series(**second: float) -> Truck:
+    """The auger driven by two motors in series, the second with other values."""
+    truck = in_series(TANDEM)
+    auger = truck.function_named("auger")
+    first, last = auger.motor
+    changed = replace(auger, motor=(first, replace(last, **second)))
+    return replace(truck, function=tuple(changed if f is auger else f for f in truck.function))
+
+
+def test_the_slower_rated_motor_of_a_series_bounds_the_maximum() -> None:
+    # Conservation of mass: both pass the same flow, so that equal motors turn equally fast; a limit
+    # of the second counts as one of the first.
+    slow = 30 * RPM
+    found = predict_trims(_series(max_speed=slow), ["auger"]).of("auger")
+    first = in_series(TANDEM).vary("auger.first.max_speed", slow)
+    other = predict_trims(first, ["auger"]).of("auger")
+    assert found is not None
+    assert other is not None
+    assert found.ruled_by == other.ruled_by == "motor limit"
+    assert found.maximum == pytest.approx(other.maximum, abs=0.01)
+
+
+def test_a_larger_second_motor_of_a_series_turns_slower_by_its_displacement() -> None:
+    # n2 D2 = n1 D1 without slip (common practice for series circuits)
+    size = 2.0 * float(TANDEM.function_named("auger").motor[0].displacement or 0.0)
+    truck = _series(displacement=size, max_speed=30 * RPM)
+    found = predict_trims(truck, ["auger"]).of("auger")
+    assert found is not None
+    limit = next(w for w in found.wishes if w.name == "motor limit")
+    assert limit.speed == pytest.approx(60 * RPM)
+
+
+def test_the_minimum_turns_every_motor_of_a_series_evenly() -> None:
+    least = 40 * RPM
+    plain = predict_trims(_series(), ["auger"]).of("auger")
+    found = predict_trims(_series(min_speed=least), ["auger"]).of("auger")
+    first = predict_trims(in_series(TANDEM).vary("auger.first.min_speed", least), ["auger"]).of(
+        "auger"
+    )
+    assert plain is not None
+    assert found is not None
+    assert first is not None
+    assert found.run > plain.run
+    assert found.run == pytest.approx(first.run, abs=0.01)

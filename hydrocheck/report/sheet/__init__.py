@@ -24,6 +24,7 @@ from hydrocheck.report.control import control_rows
 from hydrocheck.report.figures import wrapped_title
 from hydrocheck.report.sheet import texts, view
 from hydrocheck.report.sheet.view import Field
+from hydrocheck.report.trimgrid import current_text
 from hydrocheck.report.trims import (
     drive_rows,
     maximum_words,
@@ -181,6 +182,8 @@ def _trim_notes(truck: Truck, prediction: Prediction, units: str) -> list[tuple[
         if drive is not None and drive.rated_current is not None and np.isfinite(trim.maximum):
             low, high = drive.current(trim.minimum), drive.current(trim.maximum)
             told.append(f"coil current {low:.2f} A at the minimum, {high:.2f} A at the maximum")
+        if currents := current_text(trim, drive, units):
+            told.append(f"coil current by oil and hopper, engine at {engine}: {currents}")
         notes.append((trim.function, told))
     notes += [(name, [f"not predicted: {why}"]) for name, why in prediction.not_predicted]
     return notes
