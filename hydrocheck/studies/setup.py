@@ -29,6 +29,9 @@ FILL = {"auger": (0.70, 0.95), "conveyor": (0.80, 1.00)}
 """How far a catch test can lie off a size on paper: fill of flooded augers, published range; of
 conveyor gates, ours."""
 
+NAMED = 3
+"""Functions that a line names as running beside; of more it gives the number."""
+
 WARM = 8.0
 """How much colder than working the oil may be while the truck is set [K]: ours."""
 
@@ -331,7 +334,9 @@ def _trims(truck: Truck, prediction: Prediction, low: float, oil: float) -> list
     """The trims with the range of their tolerances and of a display."""
     blanks = []
     for trim in prediction.trims:
-        beside = " and ".join(trim.beside) or "nothing else"
+        beside = " and ".join(trim.beside[:NAMED]) or "nothing else"
+        if len(trim.beside) > NAMED:
+            beside += f" and {len(trim.beside) - NAMED} more of the scenario"
         for which in ("minimum", "maximum"):
             value, band = getattr(trim, which), getattr(trim, f"{which}_band")
             if not np.isfinite(value):

@@ -6,6 +6,7 @@ import json
 import re
 import shutil
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,7 +14,9 @@ import pytest
 from click.testing import Result
 
 from hydrocheck import demo
+from hydrocheck.model import Truck
 from hydrocheck.model.readings import read_readings
+from hydrocheck.model.writer import truck_text
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, BrowserContext, Locator, Page
@@ -68,11 +71,14 @@ def sheets(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     folder = tmp_path_factory.mktemp("sheets")
     evil = folder / "evil.toml"
     evil.write_text(evil_truck())
+    nasty = folder / "nasty.toml"
+    nasty.write_text(truck_text(nasty_truck()))
     made = {}
     for name, args in {
         "tandem": ["--demo", "tandem"],
         "mistakes": ["--demo", "mistakes"],
         "evil": [str(evil)],
+        "nasty": [str(nasty)],
     }.items():
         made[name] = folder / f"{name}.html"
         done = CliRunner().invoke(main, ["sheet", *args, "-o", str(made[name])])
@@ -89,6 +95,40 @@ def evil_truck() -> str:
     text = text.replace('"auger"', quoted).replace('"main relief"', json.dumps(EVIL + " relief"))
     text = re.sub(r"^auger = \{ rate", f"{_safe(quoted)} = {{ rate", text, flags=re.M)
     return text.replace('name = "spreading"', f"name = {json.dumps(EVIL + ' work')}")
+
+
+def nasty_truck() -> Truck:
+    """A demo truck with ten functions, twenty rates and dozens of findings that do not pass."""
+    truck = demo.load("tandem")
+    for path, value in {
+        "main relief.setting": 2.3e7,
+        "pump.displacement": 1.5e-6,
+        "pump.max_speed": 209.0,
+        "suction.bore": 0.025,
+        "pressure.bore": 0.013,
+        "return.bore": 0.015,
+        "auger.trims.min": 0.2,
+        "spinner.trims.min": 0.2,
+        "liquid.trims.min": 0.2,
+        "oil.hot": 383.0,
+    }.items():
+        truck = truck.vary(path, value)
+    spreading = replace(
+        truck.spreading,
+        rates=tuple(0.03 * (1 + 0.3 * k) for k in range(20)),
+        road_speeds=tuple(4.0 + 1.5 * k for k in range(10)),
+    )
+    spinner = truck.function_named("spinner")
+    more = [f"further spinner with a long name {k}" for k in range(5)]
+    first = truck.scenario[0]
+    task = next(t for t in first.run if t.name == "spinner")
+    run = (*first.run, *(replace(task, name=name) for name in more))
+    return replace(
+        truck,
+        spreading=spreading,
+        function=(*truck.function, *(replace(spinner, name=name) for name in more)),
+        scenario=(replace(first, run=run), *truck.scenario[1:]),
+    )
 
 
 def _safe(replacement: str) -> str:
@@ -235,13 +275,30 @@ def test_clear_asks_first(context: BrowserContext, sheets: dict[str, Path]) -> N
 # -- paper -----------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("name", ["tandem", "mistakes"])
+@pytest.mark.parametrize("name", ["tandem", "mistakes", "nasty"])
 @pytest.mark.parametrize("paper", ["Letter", "A4"])
 def test_prints_on_two_to_four_pages(
     name: str, paper: str, context: BrowserContext, sheets: dict[str, Path]
 ) -> None:
     page = opened(context, sheets[name])
     assert 2 <= pages_of(page.pdf(format=paper)) <= 4
+
+
+def test_what_has_no_room_on_paper_is_counted_there_and_shown_on_a_screen(
+    context: BrowserContext, sheets: dict[str, Path]
+) -> None:
+    page = opened(context, sheets["nasty"])
+    every = page.locator(".findings li")
+    total = every.count()
+    assert total > 30
+    assert all(one.is_visible() for one in every.all())
+    page.emulate_media(media="print")
+    printed = sum(one.is_visible() for one in every.all())
+    assert 8 <= printed < total
+    assert page.get_by_text(f"{total - printed} more findings").is_visible()
+    # The worst come first: whatever is left out is no worse than what is printed.
+    words = [one.inner_text().split()[0] for one in every.all()[:printed]]
+    assert words == sorted(words, key=["FAIL", "CAUTION"].index)
 
 
 def test_prints_in_black_and_white_without_buttons(

@@ -23,6 +23,7 @@ from hydrocheck.model.truck import Scenario, Truck
 from hydrocheck.report.control import control_rows
 from hydrocheck.report.figures import wrapped_title
 from hydrocheck.report.sheet import texts, view
+from hydrocheck.report.sheet.room import Contents, room_for
 from hydrocheck.report.sheet.view import Field
 from hydrocheck.report.trimgrid import current_text
 from hydrocheck.report.trims import (
@@ -88,6 +89,13 @@ def make_sheet(truck: Truck, units: str, readings: Readings | None = None) -> Sh
     gaps = (*setup.gaps, *missed)
     findings = inspect(truck)
     open_ones = [_finding(f, units) for f in findings if f.verdict in ("fail", "caution")]
+    unchecked = [_finding(f, units)[1:3] for f in findings if f.verdict == "not checked"]
+    circuit = view.circuit_rows(truck, units)
+    functions = view.function_rows(truck, units)
+    settings = view.setting_rows(truck, texts.WHERE, units)
+    notes = _trim_notes(known, prediction, units)
+    control = control_rows(truck, prediction, units)
+    spread = _spread(known, units)
     style, script = (_part(name) for name in ("page.css", "page.js"))
     context = {
         "truck": truck,
@@ -98,21 +106,33 @@ def make_sheet(truck: Truck, units: str, readings: Readings | None = None) -> Sh
         "file_name": _slug(truck.name) + "-readings.json",
         "texts": texts,
         "given": given,
-        "circuit": view.circuit_rows(truck, units),
+        "circuit": circuit,
         "function_head": view.FUNCTION_HEAD,
-        "functions": view.function_rows(truck, units),
-        "settings": view.setting_rows(truck, texts.WHERE, units),
+        "functions": functions,
+        "settings": settings,
         "warm_up": _of(fields, "warm-up"),
         "steps": [(title, step, _of(fields, step)) for step, title in STEPS.items()],
         "running": _running(setup, units),
-        "trim_notes": _trim_notes(known, prediction, units),
-        "control": control_rows(truck, prediction, units),
+        "trim_notes": notes,
+        "control": control,
         "pictures": pictures,
         "findings": open_ones,
-        "unchecked": [_finding(f, units)[1:3] for f in findings if f.verdict == "not checked"],
+        "unchecked": unchecked,
         "most_unchecked": MOST_UNCHECKED,
         "passed": sum(f.verdict == "pass" for f in findings),
-        "spread": _spread(known, units),
+        "spread": spread,
+        "room": room_for(
+            Contents(
+                fields=fields,
+                circuit=[*circuit, *functions, *settings],
+                notes=notes,
+                control=control,
+                spread=spread[2] if spread else [],
+                findings=open_ones,
+                others=given.others,
+                remarks=[*("".join(part) for part in unchecked[:MOST_UNCHECKED]), *gaps],
+            )
+        ),
         "gaps": gaps,
         "defaults": len(truck.defaults_used),
         "tolerances": len(prediction.tolerances),
