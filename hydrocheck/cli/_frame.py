@@ -123,11 +123,14 @@ def _refuse_figure(options: Mapping[str, Any]) -> None:
 
 def option_value(option: str, text: str | None, kind: str) -> float | None:
     """The SI value of an option, None where it was not given. Raises UnitError with its name."""
+    return None if text is None else told_value(option, text, kind)
+
+
+def told_value(option: str, text: str, kind: str) -> float:
+    """The SI value of an option that was given. Raises UnitError with the option's name."""
     from hydrocheck.errors import UnitError
     from hydrocheck.units import parse
 
-    if text is None:
-        return None
     try:
         return parse(text, kind)
     except UnitError as error:

@@ -27,7 +27,9 @@ if TYPE_CHECKING:
     metavar="TEXT",
     help='"auger speed = 62 rpm @ engine 1300 rpm"; may be repeated.',
 )
-@click.option("--symptom", metavar="WORD", help="How it moves: slow, stopped, jerky, normal.")
+@click.option(
+    "--symptom", metavar="WORD", help="How it moves: slow, stopped, jerky, stays open, normal."
+)
 @click.option(
     "--function", metavar="NAME", help="Which function (default: as read, or the feeder)."
 )
@@ -76,7 +78,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     refuse_unknown_functions(taken, model)
     session = Session(model, taken.readings, function=function or "", assumed=paths)
     if symptom is not None or not taken.readings:
-        _add_symptom(session, symptom or "slow")
+        _add_symptom(session, "slow" if symptom is None else symptom)
     diagnosis = _interview(session, frame.units) if ask else session.diagnosis()
     aids = aids_for(diagnosis)
     frame.emit(
@@ -91,14 +93,19 @@ def _readings(file: str | None, lines: tuple[str, ...]) -> Readings:
     from hydrocheck.model.readings import Readings, read_readings, readings_from_lines
 
     read = read_readings(file) if file is not None else Readings()
-    told = readings_from_lines(lines) if lines else Readings()
+    told = readings_from_lines(lines, "--reading") if lines else Readings()
     return dataclasses.replace(read, readings=(*read.readings, *told.readings))
 
 
 def _add_symptom(session: Session, word: str) -> None:
     """How the function moves, as a reading. Raises TruckFileError."""
+    from hydrocheck.errors import DomainError
+    from hydrocheck.model.readable import READABLES
     from hydrocheck.model.readings import readings_from_lines
 
+    words = READABLES["NAME motion"].words
+    if word not in words:
+        raise DomainError(f"--symptom: read '{word[:40]}'; here fits: {', '.join(words)}")
     for reading in readings_from_lines([f"{session.patient.name} motion = {word}"]).readings:
         session.add(reading)
 
@@ -142,7 +149,7 @@ def _interview(session: Session, units: str) -> Diagnosis:
             try:
                 made = readings_from_lines([f"{first.query.what} = {answer} @ {instrument}"])
             except HydrocheckError as error:
-                say("  " + str(error).removeprefix("reading.value: read "))
+                say("  " + str(error).removeprefix("reading.value: "))
                 continue
             session.add(made.readings[0], first.query)
             break

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from hydrocheck.cli._frame import Frame, common_options, option_value
+from hydrocheck.cli._frame import Frame, common_options, option_value, told_value
 
 
 @click.command()
@@ -75,13 +75,15 @@ def _oil_line(grade: object, index: object, pairs: object) -> tuple[float, float
     """Constants of the oil's viscosity line; None where no oil was told."""
     from hydrocheck.errors import DomainError
     from hydrocheck.physics import oil
-    from hydrocheck.units import parse
 
     told = pairs if isinstance(pairs, tuple) else ()
     if grade is None and index is None and not told:
         return None
     if isinstance(grade, str) and isinstance(index, str) and not told:
-        line = oil.grade_line(parse(grade, "kinematic_viscosity"), parse(index, "ratio"))
+        line = oil.grade_line(
+            told_value("grade", grade, "kinematic_viscosity"),
+            told_value("viscosity-index", index, "ratio"),
+        )
         return float(line[0]), float(line[1])
     if grade is not None or index is not None or len(told) != 2:
         raise DomainError("an oil is told by --grade and --viscosity-index, or by --oil twice")
@@ -90,6 +92,7 @@ def _oil_line(grade: object, index: object, pairs: object) -> tuple[float, float
         temperature, sign, viscosity = (part.strip() for part in text.partition("="))
         if not sign:
             raise DomainError(f'--oil {text[:60]!r}: write TEMP=VISC, such as "104 degF=46 cSt"')
-        values += [parse(temperature, "temperature"), parse(viscosity, "kinematic_viscosity")]
+        values.append(told_value("oil", temperature, "temperature"))
+        values.append(told_value("oil", viscosity, "kinematic_viscosity"))
     line = oil.viscosity_line(*values)
     return float(line[0]), float(line[1])

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from hydrocheck.cli._frame import Frame, force_option, option_value, truck_options
+from hydrocheck.cli._frame import Frame, force_option, option_value, told_value, truck_options
 
 if TYPE_CHECKING:
     from hydrocheck.model.truck import Truck
@@ -85,7 +85,6 @@ def _duty(
     """The duty that the options name. Raises DomainError, UnitError, MissingValue."""
     from hydrocheck.errors import DomainError, MissingValue
     from hydrocheck.studies.thermal import duty_of
-    from hydrocheck.units import parse
 
     if not told:
         if scenario is None and not truck.scenario:
@@ -98,5 +97,5 @@ def _duty(
             raise DomainError(f"--duty '{text[:60]}': write NAME=SHARE, such as spreading=70 %")
         if name in shares:
             raise DomainError(f"--duty '{text[:60]}': {name} is told twice")
-        shares[name] = parse(value, "fraction")
+        shares[name] = told_value(f"duty {name}", value, "fraction")
     return duty_of(truck, shares, engine)

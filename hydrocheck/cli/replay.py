@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from hydrocheck.cli._frame import Frame, common_options, force_option, truck_source
+from hydrocheck.cli._frame import Frame, common_options, force_option, option_value, truck_source
 
 if TYPE_CHECKING:
     from hydrocheck.model.truck import Truck
@@ -132,15 +132,14 @@ def _order(
 ) -> ReplayOrder:
     from hydrocheck.errors import DomainError
     from hydrocheck.studies.replay import ReplayOrder
-    from hydrocheck.units import parse
 
-    share = None if tolerance is None else parse(tolerance, "fraction")
+    share = option_value("tolerance", tolerance, "fraction")
     if share is not None and not 0.0 <= share < 1.0:
         raise DomainError("--tolerance: must be at least 0 and below 100 %")
     return ReplayOrder(
         scenario=scenario,
-        rate=None if rate is None else parse(rate, "application_rate"),
-        oil_temperature=None if oil is None else parse(oil, "temperature"),
+        rate=option_value("rate", rate, "application_rate"),
+        oil_temperature=option_value("oil", oil, "temperature"),
         tolerance=share,
     )
 

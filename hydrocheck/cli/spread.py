@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from hydrocheck.cli._frame import Frame, force_option, truck_options
+from hydrocheck.cli._frame import Frame, force_option, option_value, told_value, truck_options
 
 if TYPE_CHECKING:
     from hydrocheck.model.truck import Truck
@@ -106,24 +106,25 @@ def _order(
     """What the options ask. Raises UnitError, DomainError."""
     from hydrocheck.errors import DomainError
     from hydrocheck.studies.spreading import SpreadOrder
-    from hydrocheck.units import parse
 
     scenario, oil, per_turn = others
-    across = float(truck.spreading.lane_width) if width is None else parse(width, "length")
+    across = (
+        float(truck.spreading.lane_width) if width is None else told_value("width", width, "length")
+    )
     if not across > 0:
         raise DomainError(f"--width {(width or '')[:60]!r}: must be above zero")
     told = tuple(_rate(text, across) for text in rates)
-    driven = tuple(parse(text, "road_speed") for text in speeds)
+    driven = tuple(told_value("speed", text, "road_speed") for text in speeds)
     for option, values in (("--rate", told), ("--speed", driven)):
         if any(not value > 0 for value in values):
             raise DomainError(f"{option}: must be above zero")
-    turn = None if per_turn is None else parse(per_turn, "mass_per_rev")
+    turn = option_value("per-rev", per_turn, "mass_per_rev")
     if turn is not None and not turn > 0:
         raise DomainError("--per-rev: must be above zero")
     return SpreadOrder(
         rates=told or None,
         road_speeds=driven or None,
-        oil_temperature=None if oil is None else parse(oil, "temperature"),
+        oil_temperature=option_value("oil", oil, "temperature"),
         scenario=scenario,
         per_turn=turn,
     )
@@ -132,13 +133,12 @@ def _order(
 def _rate(text: str, width: float) -> float:
     """A rate for a lane [kg/m], from one for a lane or for an area [over width, m]."""
     from hydrocheck.errors import UnitError
-    from hydrocheck.units import parse
 
     try:
-        return parse(text, "application_rate")
+        return told_value("rate", text, "application_rate")
     except UnitError as error:
         try:
-            return parse(text, "area_rate") * width
+            return told_value("rate", text, "area_rate") * width
         except UnitError:
             raise error from None
 

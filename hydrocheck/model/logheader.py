@@ -100,7 +100,8 @@ def find_columns(headers: Sequence[str], told: Mapping[str, str]) -> tuple[LogCo
     """
     for role in told:
         if role not in ROLES:
-            raise DomainError(f"--column {role[:60]!r}: there are {', '.join(ROLES)}")
+            shown = printable(role)[:60]
+            raise DomainError(f"--column: no role {shown!r}; the roles are {', '.join(ROLES)}")
     faults: list[str] = []
     found = []
     for role, about in ROLES.items():

@@ -152,6 +152,24 @@ READABLES: Final[Mapping[str, Readable]] = MappingProxyType(
     }
 )
 
+POSSIBLE: Final[Mapping[str, tuple[float, float]]] = MappingProxyType(
+    {
+        "shaft_speed": (0.0, 1e4 * _RPM),
+        "fraction": (0.0, 1.0),
+        "pressure": (0.0, 15e3 * _PSI),
+        "vacuum": (0.0, 101325.0),
+        "flow": (0.0, 500.0 * _GPM),
+        "temperature": (213.15, 473.15),
+        "current": (0.0, 20.0),
+        "voltage": (0.0, 60.0),
+        "time": (0.01, 3600.0),
+        "mass_per_rev": (0.0, 500.0),
+        "heat_flow": (0.0, 1e6),
+    }
+)
+"""What can be read of each kind in SI; beyond lies a slip of the pen (ours; vacuum: 1 atm).
+Speeds, flows and pressures are read without a sign, so that zero is the least."""
+
 INSTRUMENTS: Final = (
     "tachometer", "gauge", "flow meter", "bucket", "thermometer", "multimeter", "display", "watch",
     "scale", "sensor", "eye", "ear",

@@ -29,7 +29,6 @@ from typing import Any
 
 from hydrocheck.errors import DomainError, TruckFileError, UnitError
 from hydrocheck.model.fields import (
-    BOUND_WORDS,
     choice,
     named_tables,
     quantity,
@@ -37,18 +36,22 @@ from hydrocheck.model.fields import (
     table,
     tables,
     text,
-    within,
 )
 from hydrocheck.model.files import read_text
 from hydrocheck.model.lineindex import LineIndex, Path
-from hydrocheck.model.readable import INSTRUMENTS, READABLES, TESTS, What, what_named
+from hydrocheck.model.readable import INSTRUMENTS, POSSIBLE, READABLES, TESTS, What, what_named
 from hydrocheck.model.reader import MOST_PARTS, TableReading
 from hydrocheck.model.tomltext import DEEPEST, parse_toml
 from hydrocheck.model.truck import Task, Truck
-from hydrocheck.units import KINDS, parse, parse_measured
+from hydrocheck.units import KINDS, parse, parse_measured, show
 from hydrocheck.units.reading import fits
 
 SCHEMA = 1
+START = (
+    'write schema = 1, then reading = ["auger speed = 62 rpm @ engine 1300 rpm"],'
+    " or save the set-up sheet"
+)
+"""How to begin a readings file, for one that is empty."""
 LONGEST_LINE = 400
 """Most characters of a reading written as one text."""
 
@@ -153,20 +156,24 @@ def read_readings(path: str | FilePath) -> Readings:
 
 def readings_from_text(content: str) -> Readings:
     """Read the text of a readings file. Raises TruckFileError with all that is wrong."""
-    if content.lstrip()[:1] == "{":
+    if content.lstrip()[:1] == "{":  # as the sheet saves it
         return _readings(_parse_json(content), _ItemReading(LineIndex("")))
-    return _readings(parse_toml(content), TableReading(LineIndex(content)))
+    return _readings(parse_toml(content, START), TableReading(LineIndex(content)))
 
 
-def readings_from_lines(lines: Iterable[str]) -> Readings:
+def readings_from_lines(lines: Iterable[str], option: str = "") -> Readings:
     """Readings from texts such as `auger speed = 62 rpm @ engine 1300 rpm`.
+
+    option: where they come from, for messages, such as `--reading`
 
     Raises TruckFileError with all that is wrong.
 
     >>> readings_from_lines(["pump flow = 10 gal in 15 s"]).readings[0].written
     '10 gal in 15 s'
     """
-    return _readings({"schema": SCHEMA, "reading": list(lines)}, _ItemReading(LineIndex("")))
+    pass_over = _ItemReading(LineIndex(""))
+    pass_over.option = option
+    return _readings({"schema": SCHEMA, "reading": list(lines)}, pass_over)
 
 
 def refuse_unknown_functions(readings: Readings, truck: Truck) -> None:
@@ -186,10 +193,19 @@ def refuse_unknown_functions(readings: Readings, truck: Truck) -> None:
 
 
 class _ItemReading(TableReading):
-    """A pass over tables without lines: the key of an item tells where an error stands."""
+    """A pass over tables without lines: the key of an item tells where an error stands.
+
+    option: stands for the key where the items were told one by one
+    """
+
+    option = ""
 
     def lines(self) -> list[str]:
-        return [line.removeprefix("line 1: ") for line in super().lines()]
+        plain = [line.removeprefix("line 1: ") for line in super().lines()]
+        return [_OPTION.sub(rf"{self.option}\1", line) for line in plain] if self.option else plain
+
+
+_OPTION = re.compile(r"^reading(\[\d+\])?(?:\.(?:what|value))?(?=[:.])")
 
 
 def _readings(raw: dict[str, Any], reading: TableReading) -> Readings:
@@ -203,6 +219,7 @@ def _readings(raw: dict[str, Any], reading: TableReading) -> Readings:
         reading.error(("reading",), "reading", fault)
         items = []
     file = reading.table(ReadingsFile, raw, (), "")
+    _refuse_impossible(file.at, ("at",), "at", reading)
     made = []
     for i, item in enumerate(items):
         key = f"reading[{i + 1}]" if len(items) > 1 else "reading"
@@ -290,24 +307,41 @@ def _resolved(
         if len([w for w in Task.ASKS if getattr(task, w) is not None]) != 1:
             fault = "one of command, setting, speed, flow, rate or motion fits"
             reading.error((*path, "at", "run"), f"{key}.at.run.{task.name}", fault)
+    _refuse_impossible(item.at, (*path, "at"), f"{key}.at", reading)
     instrument = item.instrument or what.readable.instrument
     words = what.readable.words
     value: float | str = item.value.strip()
     half = 0.0
     if words and value not in words:
-        fault = f"read '{item.value[:40]}'; here fits: {', '.join(words)}"
+        fault = f"{what}: read '{item.value[:40]}'; here fits: {', '.join(words)}"
         reading.error((*path, "value"), f"{key}.value", fault)
         return None
     if not words:
         try:
             value, half, instrument = _measured(item, what, instrument)
         except UnitError as error:
-            reading.error((*path, "value"), f"{key}.value", f"read {error}")
+            reading.error((*path, "value"), f"{key}.value", f"{what}: read {error}")
             return None
     line = reading.index((*path, "value"))
     place = key if isinstance(reading, _ItemReading) else f"line {line}: {key}"
     at = item.at.over(general)
     return Reading(what, value, half, at, item.value.strip(), instrument, item.note, place)
+
+
+def _impossible(value: float, kind: str) -> str:
+    """What fits instead, empty where a value can be read."""
+    low, high = POSSIBLE[kind]
+    if low <= value <= high:
+        return ""
+    return f"from {show(low, kind)} to {show(high, kind)} can be read"
+
+
+def _refuse_impossible(at: Conditions, path: Path, key: str, reading: TableReading) -> None:
+    """Note an error for an engine speed or oil temperature that no truck has."""
+    for name, kind in (("engine", "shaft_speed"), ("oil", "temperature")):
+        value = getattr(at, name)
+        if value is not None and (fault := _impossible(value, kind)):
+            reading.error((*path, name), f"{key}.{name}", fault)
 
 
 _VOLUME_AND_TIME = re.compile(r"(?P<volume>.+?)\s+in\s+(?P<time>[\d.].*)")
@@ -331,8 +365,8 @@ def _measured(item: Item, what: What, instrument: str) -> tuple[float, float, st
             more = "; or a volume and a time: 10 gal in 15 s" if kind == "flow" else ""
             raise UnitError(f"{error}{more}") from None
         value, half = measured.value, measured.half_width
-    if kind == "fraction" and not within(value, "fraction"):
-        raise UnitError(f"'{given[:40]}'; {BOUND_WORDS['fraction']}")
+    if fault := _impossible(value, kind):
+        raise UnitError(f"'{given[:40]}'; {fault}")
     if item.uncertainty:
         kind = "temperature_rise" if kind == "temperature" else kind
         if item.uncertainty.strip().endswith("%") and kind != "fraction":

@@ -30,10 +30,13 @@ _TOKEN = re.compile(
 )
 
 
-def parse_toml(text: str) -> dict[str, Any]:
-    """TOML -> plain tables. Raises TruckFileError for what is not TOML, or nests too deep."""
+def parse_toml(text: str, start: str = "`hydrocheck new` starts one") -> dict[str, Any]:
+    """TOML -> plain tables. Raises TruckFileError for what is not TOML, or nests too deep.
+
+    start: how to begin such a file, said where it is empty
+    """
     if not text.strip():
-        raise TruckFileError(["line 1: the file is empty; `hydrocheck new` starts one"])
+        raise TruckFileError([f"line 1: the file is empty; {start}"])
     _refuse_costly(text)
     try:
         return tomllib.loads(text)

@@ -74,3 +74,25 @@ def test_what_a_user_gets_wrong_is_one_line_each() -> None:
         assert "Traceback" not in done.output
     assert len([line for line in bad.stderr.splitlines() if line.startswith("error: ")]) == 2
     assert "no function 'augur'" in function.stderr
+
+
+def test_an_error_names_its_option(tmp_path: Path) -> None:
+    empty = tmp_path / "empty.toml"
+    empty.write_text("")
+    said = {
+        "--reading: auger speed: read '-5 rpm'": ("--reading", "auger speed = -5 rpm"),
+        "--symptom: read 'foo'; here fits: normal, slow": ("--symptom", "foo"),
+        "reading = [": ("--readings", str(empty)),
+    }
+    for words, options in said.items():
+        done = run("--demo", "tandem", *options)
+        assert done.exit_code == 2
+        assert words in done.stderr
+        assert "hydrocheck new" not in done.stderr
+    assert "stays open" in run("--help").stdout
+
+
+def test_the_interview_refuses_what_cannot_be_read() -> None:
+    done = run("--demo", "conveyor", "--ask", answers="-5 rpm\n-5 degF\n-5 psi\n-5 %\nq\n")
+    assert done.exit_code == 0
+    assert done.stdout.count("So far") == 1

@@ -131,7 +131,7 @@ def test_columns_by_option_and_a_truck_file(tmp_path: Path, hydrocheck_cli: Run)
         ((), "give a log"),
         (("none.csv",), "cannot be read"),
         (("{log}", "--column", "engine"), "ROLE=HEADER"),
-        (("{log}", "--column", "wheels=x [mph]"), "there are time, engine"),
+        (("{log}", "--column", "wheels=x [mph]"), "the roles are time, engine"),
         (("{log}", "--column", "engine=x [rpm]"), "no column 'x'"),
         (("{log}", "--rate", "100"), "no unit"),
         (("{log}", "--tolerance", "100 %"), "--tolerance"),

@@ -107,7 +107,7 @@ def test_columns_by_option() -> None:
     told = {"time": "stamp [s]", "engine": "engspd [rpm]", "road": "Wheel.Speed [km/h]"}
     found = find_columns(names, told | {"on": "Spreader"})
     assert {c.role: c.place for c in found} == {"time": 0, "engine": 1, "road": 2, "on": 3}
-    with pytest.raises(DomainError, match="there are time, engine"):
+    with pytest.raises(DomainError, match="the roles are time, engine"):
         find_columns(names, {"wheels": "stamp"})
 
 
