@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection
 
 from hydrocheck.checks import (
+    boost,
     coils,
     drive,
     engine,
@@ -46,6 +47,7 @@ _MODULES = (
     trims,
     travel,
     coils,
+    boost,
     ladder,
     gaps,
     holding,

@@ -115,6 +115,16 @@ def unrated(truck: Truck) -> Truck:
     return replace(truck, pump=pumps)
 
 
+def boosted(truck: Truck) -> Truck:
+    """The auger's command with a short boost after a full stop."""
+    auger = truck.function_named("auger")
+    assert auger.section.coil is not None
+    coil = replace(
+        auger.section.coil, boost=parse("12 %", "fraction"), boost_time=parse("0.3 s", "time")
+    )
+    return with_function(truck, replace(auger, section=replace(auger.section, coil=coil)))
+
+
 _PORT = Variant("tandem", "with a relief at the plow's port", with_port_relief)
 
 VARIANTS = {
@@ -124,6 +134,7 @@ VARIANTS = {
     "case-pressure": Variant("tandem", "with a case drain line at the auger", drained),
     "pump-speed-build": Variant("conveyor", "without the pump maker's speeds", unrated),
     "series-seal-pressure": Variant("tandem", "with two auger motors in series", in_series),
+    "boost-duration": Variant("tandem", "with a short boost of the auger's command", boosted),
     "closed-loop-reach": Variant("tandem", "with a sensor at the auger shaft", closed_loop),
     "linked-minimum": Variant("tandem", "with the liquid linked to the auger", linked),
     "divider-intensification": Variant(

@@ -8,11 +8,14 @@ import numpy as np
 
 from hydrocheck.model.readings import Readings
 from hydrocheck.model.truck import Truck
+from hydrocheck.report.boost import boost_json, boost_rows
 from hydrocheck.report.control import control_json, control_text
 from hydrocheck.report.envelope import column
 from hydrocheck.report.shown import shown_json
 from hydrocheck.report.text import heading, pairs, paragraph, table
 from hydrocheck.report.trimgrid import conditions_text, current_columns
+from hydrocheck.studies.boosttime import FORMULA as BOOST_TIME
+from hydrocheck.studies.boosttime import SOURCE as BOOST_TIME_SOURCE
 from hydrocheck.studies.trimcompare import Found, compare_trims
 from hydrocheck.studies.trims import Prediction, Trim, predict_trims
 from hydrocheck.studies.valvedrive import (
@@ -101,6 +104,7 @@ def formula_rows(truck: Truck) -> list[tuple[str, str]]:
     return [
         ("trims", f"{TRIMS} ({TRIMS_SOURCE})"),
         ("boost", f"{BOOST} ({BOOST_SOURCE})"),
+        ("boost time", f"{BOOST_TIME} ({BOOST_TIME_SOURCE})"),
         ("frequency", f"{FREQUENCY.format(**ripple)} ({FREQUENCY_SOURCE})"),
     ]
 
@@ -146,6 +150,7 @@ def _function_text(report: TrimReport, trim: Trim, units: str) -> str:
         rows.append(("overspeed", overspeed_words(trim)))
     rows.append(("truck file", _file_words(trim)))
     rows += drive_rows(trim, report.drives[trim.function])
+    rows += boost_rows(report.truck, trim)
     if report.truck.function_named(trim.function).loop == "closed":
         rows.append(("loop", CLOSED))
     rows += [("not known", gap) for gap in trim.gaps]
@@ -331,6 +336,7 @@ def _trim_json(report: TrimReport, trim: Trim, units: str) -> dict[str, object]:
             "engine_speed": shown_json(over.engine_speed, "shaft_speed", units),
         },
         "coil": _drive_json(trim, drive, units),
+        "boost_time": boost_json(report.truck, trim, units),
         "gaps": list(trim.gaps),
         "conditions": {
             "engine_speed": column(grid.engine_speed, "rad/s"),

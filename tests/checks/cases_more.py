@@ -77,6 +77,12 @@ def at_road_speed(speed: float) -> Cure:
     return lambda truck, rate: at_rate(rate)(truck, speed)
 
 
+def with_boost(time: float) -> Truck:
+    """A boost of the auger's command for a time [s]."""
+    truck = put(TANDEM, "function.auger.section.coil.boost", 0.12)
+    return put(truck, "function.auger.section.coil.boost_time", time)  # type: ignore[no-any-return]  # a truck as before
+
+
 def discharging(truck: Truck, speed: float) -> Truck:
     return put(truck, "full_discharge.engine", speed)  # type: ignore[no-any-return]  # a truck as before
 
@@ -88,6 +94,10 @@ IDLING = put(SINGLE, "engine.idle", 450 * RPM)
 
 
 BAD = [
+    Case("boost-duration", "auger", with_boost(0.05), "caution",
+         {"time": sets("function.auger.section.coil.boost_time")}),
+    Case("boost-duration", "auger", with_boost(60.0), "caution",
+         {"most": sets("function.auger.section.coil.boost_time")}),
     Case("proportional-range", "auger", TANDEM, "caution",
          {"speed": at_rate(100 * LANE), "rate": at_road_speed(40 * MPH)}),
     Case("proportional-range", "auger", SMALL_TRIM, "fail",
@@ -153,6 +163,7 @@ BAD = [
 ]  # fmt: skip
 
 GOOD = {
+    "boost-duration": (with_boost(0.8), "auger"),
     "proportional-range": (ONE_RATE, "auger"),
     "start-stop-rate": (ONE_SPEED, "auger"),
     "start-stop-engine": (SINGLE, "auger"),
@@ -185,6 +196,10 @@ GOOD = {
 }
 
 LACKING = {
+    "boost-duration": (
+        "function.auger.section.coil.boost_time", "auger", "auger.section.coil.boost_time",
+        with_boost(0.8),
+    ),
     "proportional-range": ("engine.working", "auger", "engine.working"),
     "start-stop-rate": ("engine.working", "auger", "engine.working", SINGLE),
     "start-stop-engine": ("engine.idle", "auger", "engine.idle", SINGLE),

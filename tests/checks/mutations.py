@@ -207,6 +207,8 @@ ALONE = [
     Mutation("viscosity-cold", "oil.cold", fahrenheit(8), SINGLE),
     Mutation("proportional-range", "spreading.rates", (190 * LANE,),
              put(TANDEM, "spreading.rates", (198 * LANE,))),
+    Mutation("boost-duration", COIL + "boost_time", 0.05,
+             put(put(TANDEM, COIL + "boost", 0.12), COIL + "boost_time", 0.8)),
     Mutation("start-stop-rate", "spreading.road_speeds", (28 * MPH,), ONE_SPEED),
     Mutation("full-discharge-start", "full_discharge.engine", 690 * RPM,
              put(TANDEM, "full_discharge.engine", 750 * RPM)),

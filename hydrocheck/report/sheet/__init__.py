@@ -20,6 +20,7 @@ from hydrocheck.checks import Finding, inspect
 from hydrocheck.errors import HydrocheckError
 from hydrocheck.model.readings import Readings
 from hydrocheck.model.truck import Scenario, Truck
+from hydrocheck.report.boost import boost_rows
 from hydrocheck.report.control import control_rows
 from hydrocheck.report.figures import wrapped_title
 from hydrocheck.report.sheet import texts, view
@@ -199,6 +200,7 @@ def _trim_notes(truck: Truck, prediction: Prediction, units: str) -> list[tuple[
             told.append("caution: " + overspeed_words(trim))
         drive = valve_drive(truck, truck.function_named(trim.function))
         told += [f"{label}: {text}" for label, text in drive_rows(trim, drive)]
+        told += [f"{label}: {text}" for label, text in boost_rows(truck, trim)]
         if drive is not None and drive.rated_current is not None and np.isfinite(trim.maximum):
             low, high = drive.current(trim.minimum), drive.current(trim.maximum)
             told.append(f"coil current {low:.2f} A at the minimum, {high:.2f} A at the maximum")
