@@ -71,7 +71,7 @@ def _discharge_rows(found: Discharge | None, units: str) -> list[tuple[str, str]
     stuck = [name for name, starts in found.starts.items() if not starts]
     if stuck:
         rows.append(
-            ("from rest", f"{', '.join(stuck)} does not start from rest there, hopper full")
+            ("from rest", f"not from rest there, hopper full: {', '.join(stuck)} stays put")
         )
     elif found.starts:
         rows.append(("from rest", "feeder and spinner start there, hopper full"))

@@ -14,8 +14,6 @@ from dataclasses import dataclass
 from importlib import resources
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from hydrocheck.checks import Finding, inspect
 from hydrocheck.errors import HydrocheckError
 from hydrocheck.model.readings import Readings
@@ -201,9 +199,6 @@ def _trim_notes(truck: Truck, prediction: Prediction, units: str) -> list[tuple[
         drive = valve_drive(truck, truck.function_named(trim.function))
         told += [f"{label}: {text}" for label, text in drive_rows(trim, drive)]
         told += [f"{label}: {text}" for label, text in boost_rows(truck, trim)]
-        if drive is not None and drive.rated_current is not None and np.isfinite(trim.maximum):
-            low, high = drive.current(trim.minimum), drive.current(trim.maximum)
-            told.append(f"coil current {low:.2f} A at the minimum, {high:.2f} A at the maximum")
         if currents := current_text(trim, drive, units):
             told.append(f"coil current by oil and hopper, engine at {engine}: {currents}")
         notes.append((trim.function, told))
