@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hydrocheck.advice.causes import NODES, Cause, causes_for
+from hydrocheck.advice.complaint import complained, unasked_prior
 from hydrocheck.advice.evidence import Table, Used, tabled
 from hydrocheck.advice.forecast import Forecast, forecast
 from hydrocheck.advice.likelihood import (
@@ -146,7 +147,9 @@ class Session:
         self._solve(used.queries)
         table, failed = self._evidence(used)
         unused += failed
-        weight = normalised(np.log(self.grid.weight) + table.log_likelihood)
+        asked = complained(self.readings, table.at(0, used), self.patient.name)
+        prior = self.grid.weight if asked else unasked_prior(self.grid.weight)
+        weight = normalised(np.log(prior) + table.log_likelihood)
         ranked = with_pairs(self, self._ranked(weight, used, table), used)
         candidates = self.candidates() if suggest else []
         self._foresee([query for _, query in candidates], weight)
@@ -163,6 +166,7 @@ class Session:
             tuple(unused),
             self.standard,
             self.base,
+            asked,
         )
 
     def _query(self, index: int) -> Query | str:
@@ -170,6 +174,8 @@ class Session:
         if index in self._told:
             return self._told[index]
         reading = self.readings[index]
+        if reading.at.swept == "down":
+            return "hysteresis is not modelled: only what was found going up is weighed"
         try:
             state = self._state(reading.at)
         except (MissingValue, DomainError) as error:

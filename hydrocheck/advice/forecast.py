@@ -148,6 +148,23 @@ class _Plan:
                     base = value_at(self.patient.truck, path) or 0.0
                     array = values.setdefault(path, self.spread(np.full(self.table.size, base)))
                     array[i] = size
+            if state.test == "port blocked":
+                self._plug(values, i)
+
+    def _plug(self, values: dict[str, Array], row: int) -> None:
+        """No oil passes the patient's blocked port: its motors do not slip, however worn."""
+        truck = self.patient.truck
+        for motor in self.patient.motors:
+            tight = {"wear": 0.0, "volumetric_efficiency": 1.0}
+            if value_at(truck, f"{motor}.derived_displacement") is not None:
+                tight["derived_displacement"] = value_at(truck, f"{motor}.displacement") or 0.0
+            for key, value in tight.items():
+                path = f"{motor}.{key}"
+                base = value_at(truck, path)
+                if base is not None:
+                    values.setdefault(path, self.spread(np.full(self.table.size, base)))[row] = (
+                        value
+                    )
 
     def _signal(self, values: dict[str, Array]) -> None:
         """A stuck shuttle loses the patient's load pressure, but not that of others."""

@@ -93,7 +93,10 @@ class Healthy:
 
 @dataclass(frozen=True)
 class Diagnosis:
-    """The answer: causes by probability, the next measurements, what stays unexplained."""
+    """The answer: causes by probability, the next measurements, what stays unexplained.
+
+    complained: whether anything read or said is not as it should be
+    """
 
     patient: Patient
     ranked: tuple[Ranked, ...]
@@ -104,6 +107,7 @@ class Diagnosis:
     unused: tuple[tuple[Reading, str], ...]
     standard: Usual
     base: State
+    complained: bool = True
 
     @property
     def leading(self) -> Ranked:

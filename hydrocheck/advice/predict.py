@@ -10,10 +10,12 @@ import numpy as np
 from hydrocheck.advice.causes import words_of
 from hydrocheck.advice.forecast import Forecast, command_for_speed
 from hydrocheck.advice.patient import Patient
-from hydrocheck.advice.states import State, Usual, high_engine_speed
+from hydrocheck.advice.states import State, Usual, high_engine_speed, usual
 from hydrocheck.errors import DomainError
 from hydrocheck.model.readable import What
 from hydrocheck.physics.arrays import Array
+from hydrocheck.solver import Points, solve
+from hydrocheck.studies.trims import predict_trims
 
 SLOW = 0.90
 """Share of the healthy speed at which half of all people call a function slow (ours)."""
@@ -63,6 +65,8 @@ def numbers(made: Forecast, query: Query, standard: Usual) -> Array:
     if key in ("engine speed", "pump speed"):
         return _shaft(made, query, standard)
     name = query.what.function
+    if key in _UNWEIGHED:
+        raise Unpredictable(f"{query.what}: {_UNWEIGHED[key]}")
     if name not in made.result.functions:
         raise Unpredictable(f"{query.what}: moves no oil in this truck")
     if key in _COLUMN:
@@ -80,9 +84,17 @@ def numbers(made: Forecast, query: Query, standard: Usual) -> Array:
     if name == made.patient.name and key in ("NAME holding command", "NAME minimum trim",
                                              "NAME maximum trim"):  # fmt: skip
         return _command(made, query)
-    raise Unpredictable(f"{query.what}: no equation gives it")
+    raise Unpredictable(f"{query.what}: only that of the function that is diagnosed is weighed")
 
 
+_UNWEIGHED: dict[str, str] = {
+    "case pressure": "the truck file has no drain line of the pump's case that would give it; it"
+    " is only held against a fixed limit",
+    "cooler heat": "the oil temperature is taken as read, so that no cause predicts it; it is only"
+    " held against the power that goes in",
+    "NAME discharge": "how the feeder fills is no part of the oil circuit",
+}
+"""Readings that give facts only, and why."""
 _PLAIN: dict[str, Callable[[Forecast], Array]] = {
     "pump pressure": lambda f: f.result.pump_pressure,
     "LS pressure": lambda f: f.result.load_signal * _signal_share(f),
@@ -155,13 +167,24 @@ def _command(made: Forecast, query: Query) -> Array:
         )
         short = reached * sensor < 0.98 * order.speed
         return np.where(short, top, np.minimum(needed, top))
+    speed = _trim_speed(made, query)
+    return made.take(command_for_speed(made, speed), query.state)
+
+
+def _trim_speed(made: Forecast, query: Query) -> float:
+    """Speed at which the patient's trim is set: what a healthy truck turns at it [rad/s]."""
+    patient = made.patient
+    trim = predict_trims(patient.truck, {patient.name}).of(patient.name)
     minimum = query.what.key == "NAME minimum trim"
-    limits, motor = function.limits, function.motor[0]
-    speed = (limits.min_speed or motor.min_speed) if minimum else limits.max_speed
-    if speed is None:
-        raise Unpredictable(f"{query.what}: the truck file gives no such speed")
-    ratio = float(motor.gearbox_ratio) if minimum and limits.min_speed is None else 1.0
-    return made.take(command_for_speed(made, float(speed) / ratio), query.state)
+    command = np.nan if trim is None else trim.minimum if minimum else trim.maximum
+    if not np.isfinite(command):
+        raise Unpredictable(f"{query.what}: the truck file gives too little to predict it")
+    standard = usual(patient)
+    points = Points.of(
+        patient.truck, standard.engine, standard.oil, command={patient.name: command}
+    )
+    result = solve(patient.truck, points)
+    return float(result.speed[0, result.column(patient.name)])
 
 
 def words(book: Book, query: Query, standard: Usual) -> Array:

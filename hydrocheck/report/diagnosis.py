@@ -36,6 +36,14 @@ def diagnosis_text(
     if said:
         parts.append(paragraph("Assumed, since nobody said: " + "; ".join(said) + "."))
     parts += [_causes(diagnosis, units), *_why(diagnosis, units)]
+    if not diagnosis.complained:
+        parts.append(
+            paragraph(
+                "Nobody complains and every reading is as a healthy truck's, so that the truck"
+                " counts as one that was only looked over; a complaint (--symptom slow) changes"
+                " that."
+            )
+        )
     if diagnosis.unexplained:
         listed = ", ".join(
             f"{r.what} = {r.written or _found(r, units)}" for r in diagnosis.unexplained
@@ -48,7 +56,10 @@ def diagnosis_text(
         )
     if diagnosis.unused:
         lines = [f"{r.what}: {why.removeprefix(f'{r.what}: ')}" for r, why in diagnosis.unused]
-        parts.append("Not used:\n" + "\n".join(paragraph(x, indent=2, hang=2) for x in lines))
+        parts.append(
+            "Not weighed among the causes:\n"
+            + "\n".join(paragraph(x, indent=2, hang=2) for x in lines)
+        )
     parts += [_next(diagnosis, units), _healthy(diagnosis, units)]
     if aids is not None:
         parts += aids_text(aids, units)
@@ -233,6 +244,7 @@ def diagnosis_json(
         "assumed": list(said),
         "causes": [_ranked_json(one, units) for one in diagnosis.ranked],
         "repair": dict(diagnosis.groups),
+        "complained": diagnosis.complained,
         "next": [_suggestion_json(diagnosis.patient, s, units) for s in diagnosis.suggestions],
         "healthy": [
             {

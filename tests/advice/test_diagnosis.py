@@ -22,7 +22,8 @@ from hydrocheck.errors import DomainError, TruckFileError
 from hydrocheck.model import Truck, truck_from_text
 from hydrocheck.model.readable import What
 from hydrocheck.model.readings import readings_from_lines
-from hydrocheck.units import to_unit
+from hydrocheck.studies.trims import reference_trims
+from hydrocheck.units import show, to_unit
 
 
 @cache
@@ -254,3 +255,64 @@ def test_a_divider_can_stick_only_where_there_is_one() -> None:
     for truck_, there in ((truck("tandem"), False), (truck_from_text(divided), True)):
         groups = {cause.group for cause in causes_for(patient_of(truck_, "auger"))}
         assert ("flow divider" in groups) == there
+
+
+def sheet_readings() -> list[str]:
+    """What a healthy tandem truck shows, as its set-up sheet expects it."""
+    at = "@ engine 1300 rpm, oil 110 degF, hopper full, auger command 50 %"
+    found = answer_of("tandem", f"auger speed = 30 rpm {at}")
+    (speed,) = found.healthy
+    return [f"auger speed = {show(speed.value, 'shaft_speed')} {at}"]
+
+
+def test_readings_of_a_healthy_truck_and_no_complaint() -> None:
+    """Healthy leads clearly where nobody complains, and is not forced where somebody does."""
+    lines = sheet_readings()
+    quiet = answer_of("tandem", *lines)
+    assert not quiet.complained
+    assert quiet.leading.name == "nothing wrong"
+    assert quiet.leading.probability > 0.6
+    loud = answer_of("tandem", *lines, "auger motion = slow")
+    assert loud.complained
+    assert loud.groups["nothing"] < 0.3
+    context = answer_of("tandem", "oil temperature = 110 degF")
+    assert context.complained  # nobody looked at the auger's work
+    off = answer_of("tandem", lines[0].replace("= ", "= 1", 1))
+    assert off.complained
+
+
+def test_trims_of_the_set_up_are_those_of_the_trim_study() -> None:
+    tandem = truck("tandem")
+    low, high = reference_trims(tandem, "auger")
+    found = answer_of("tandem", f"auger minimum trim = {100 * low:.2f} %",
+                 f"auger maximum trim = {100 * high:.2f} %", "auger motion = normal")  # fmt: skip
+    values = [h.value for h in found.healthy if not h.word]
+    assert values == pytest.approx([low, high], abs=0.01)
+
+
+def test_what_is_not_weighed_says_why() -> None:
+    lines = [
+        "auger motion = slow", "case pressure = 10 psi", "cooler heat = 3 kW",
+        "auger discharge = 5 lb/rev", "spinner minimum trim = 30 %",
+        "auger minimum trim = 30 % @ swept down",
+    ]  # fmt: skip
+    found = answer_of("tandem", *lines)
+    reasons = {str(r.what): why for r, why in found.unused}
+    assert "fixed limit" in reasons["case pressure"]
+    assert "power that goes in" in reasons["cooler heat"]
+    assert "fills" in reasons["auger discharge"]
+    assert "function that is diagnosed" in reasons["spinner minimum trim"]
+    assert "hysteresis" in reasons["auger minimum trim"]
+
+
+def test_a_blocked_port_lets_no_oil_through_a_worn_motor() -> None:
+    """Blocked, a worn motor cannot leak: nothing flows; held, its slip still flows."""
+    at = "@ engine 1300 rpm, oil 110 degF, auger command 50 %"
+    rows = {}
+    for test in ("port blocked", "shaft held"):
+        found = answer_of("tandem", f"auger flow = 0 gpm {at}, test {test}")
+        worn = next(r for r in found.ranked if r.name == "motor worn")
+        (healthy,) = found.healthy
+        rows[test] = (healthy.value, worn.evidence[0].expected)
+    assert max(rows["port blocked"]) < 0.02 * rows["shaft held"][0]
+    assert rows["shaft held"][1] > rows["shaft held"][0] > 0.0
