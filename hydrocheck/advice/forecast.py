@@ -28,6 +28,8 @@ from hydrocheck.studies.work import flow_for_speed
 HELD = 1e6
 """Torque [N m] or, times `FORCE`, force [N] that stands for a shaft or cylinder at its stop."""
 FORCE = 1e2
+LEAST_SHARE = 0.02
+"""What a worn outlet of a gear divider still passes of its share."""
 SAME_AS_HEALTHY = ("coils swapped", "hoses swapped", "manual override")
 """Field tests in which the section's own coil and trims play no part."""
 
@@ -117,7 +119,25 @@ class _Plan:
         self._healthy_section(values)
         for path, value in values.items():
             truck = truck.vary(path, _bounded(path, value).reshape(-1))
-        return truck
+        return self._divided(truck)
+
+    def _divided(self, truck: Truck) -> Truck:
+        """A worn outlet of a gear divider: what it passes less leaves by the other outlets."""
+        left = self.table.scale("divider")
+        bank = next((b for b in truck.bank if b.name == self.patient.function.bank), None)
+        if bank is None or bank.type != "gear divider" or np.all(left == 1.0):
+            return truck
+        if len(bank.shares) < 2 or self.patient.name not in bank.order:
+            return truck
+        place = bank.order.index(self.patient.name)
+        own = float(bank.shares[place])
+        others = sum(bank.shares) - own
+        kept = self.spread(np.maximum(left, LEAST_SHARE)).reshape(-1)
+        shares = [(1.0 + (1.0 - kept) * own / others) * float(share) for share in bank.shares]
+        shares[place] = own * kept
+        changed = dataclasses.replace(bank, shares=tuple(shares))  # type: ignore[arg-type]  # arrays, as any scalar may be
+        banks = tuple(changed if b is bank else b for b in truck.bank)
+        return dataclasses.replace(truck, bank=banks)
 
     def _loads(self, values: dict[str, Array]) -> None:
         """Torque of the patient's load: its own, bearings' drag, gone when uncoupled, held."""
@@ -215,8 +235,14 @@ class _Plan:
         return np.stack(loads, axis=1), names.index(self.patient.name)
 
     def _healthy_section(self, values: dict[str, Array]) -> None:
-        """A divider gives less; hoses moved to a healthy section leave the own spool behind."""
+        """A priority valve gives less; hoses moved to a healthy section leave the own spool behind.
+
+        The orifice over which a priority valve holds its flow is in series with the section.
+        """
         path, divider = f"{self.patient.name}.section.opening", self.table.scale("divider")
+        if any(b.name == self.patient.function.bank and b.type == "gear divider"
+               for b in self.patient.truck.bank):  # fmt: skip
+            divider = np.ones_like(divider)
         if path not in values and np.all(divider == 1.0):
             return
         opening = values.setdefault(path, self.spread(np.ones(self.table.size)))

@@ -185,13 +185,13 @@ def _divider(network: Network, s: Array, returns: Array) -> BankState:
     total = np.where(still, 0.0, s)
     inlet = network.neutral * total * np.abs(total)
     for m, branch in enumerate(network.branches):
-        flow = network.shares[0, m] * total
+        flow = network.shares[:, m] * total
         runs = branch.commanded > 0
         found = branch.at_flow(np.where(runs, flow, 0.0), returns)
         found = found._replace(work=np.where(still & runs, 0.0, found.work))
         taken.append(found)
         passed = passed + np.where(runs, 0.0, flow)
-        inlet = inlet + network.shares[0, m] * found.work
+        inlet = inlet + network.shares[:, m] * found.work
     inlet = np.where(still, 0.0, inlet)
     section, line, returned, work = _columns(taken, s.size)
     return BankState(section, line, returned, work, inlet, work.copy(), passed)

@@ -115,7 +115,7 @@ def _network(about: _About, fed: _Fed, returns: Pipes | FedReturn) -> Network:
         at_bank=_reliefs(circuit, "bank inlet", tuple(b.name for b in fed.banks), needs),
         ls_relief=_ls_relief(circuit, pump, needs),
         branches=tuple(
-            _branch(about, fed, column, theoretical, shares[0, place])
+            _branch(about, fed, column, theoretical, shares[:, place])
             for place, column in enumerate(fed.columns)
         ),
         to_tank=bank.type in ("open centre", "gear divider")
@@ -129,7 +129,7 @@ def _network(about: _About, fed: _Fed, returns: Pipes | FedReturn) -> Network:
     return _uncapped(network, [f.bank in plain for f in functions])
 
 
-def _branch(about: _About, fed: _Fed, column: int, theoretical: Array, share: float) -> Branch:
+def _branch(about: _About, fed: _Fed, column: int, theoretical: Array, share: Array) -> Branch:
     """One function.
 
     theoretical: flow of its pump without slip [m3/s]; share: of its divider outlet in that [1]
@@ -294,19 +294,20 @@ def _order(bank: Bank, functions: tuple[Function, ...], needs: Needs) -> tuple[i
 
 
 def _shares(bank: Bank, functions: tuple[Function, ...], needs: Needs) -> Array:
-    """Part of the flow that each function's outlet of a gear divider gets [1], (1, M)."""
+    """Part of the flow that each function's outlet of a gear divider gets [1], (1, M) or (N, M)."""
     if bank.type != "gear divider":
         return np.zeros((1, len(functions)))
     if len(bank.shares) != len(bank.order) or not bank.shares:
         needs.missing.append(f"{bank.name}.shares (one for each outlet in {bank.name}.order)")
         return np.ones((1, len(functions)))
-    if min(bank.shares) <= 0:
+    if min(float(np.min(share)) for share in bank.shares) <= 0:
         raise DomainError(f"{bank.name}.shares: must be positive")
     found = dict(zip(bank.order, bank.shares, strict=True))
     if missing := [n for n in found if n not in {f.name for f in functions}]:
         raise DomainError(f"{bank.name}.order: no function '{missing[0]}' in it that takes oil")
-    whole = sum(bank.shares)
-    return np.array([[found.get(f.name, 1.0) / whole for f in functions]])
+    whole = sum(np.atleast_1d(share) for share in bank.shares)
+    own = [np.atleast_1d(found.get(f.name, 1.0)) / whole for f in functions]
+    return np.stack(np.broadcast_arrays(*own), axis=1)
 
 
 def _pump_arrays(

@@ -82,7 +82,7 @@ class Network:
     """All that the equations of one pump, one bank and its M functions need at N points.
 
     order: columns of the functions from first to last, for an open centre or a priority valve
-    shares: part of the flow that each outlet of a gear divider gets [1], (1, M)
+    shares: part of the flow that each outlet of a gear divider gets [1], (1, M) or (N, M)
     ls_relief: highest pressure in the LS line [Pa]
     to_tank: whether flow that no section takes goes on to tank; else the inlet pressure rises
     neutral: drop per flow squared of an open centre to tank, or of a gear divider [Pa s2/m6]
@@ -131,7 +131,7 @@ class Network:
             self.kind,
             self.supply,
             self.order,
-            self.shares,
+            take_rows(self.shares, index),
             self.pump.take(index),
             self.at_pump.take(index),
             self.at_bank.take(index),
