@@ -9,6 +9,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import cast
 
 import numpy as np
 
@@ -51,6 +52,12 @@ class Forecast:
     command: Array
     shown: Array
     vacuum: Array
+
+    @property
+    def supply(self) -> Result:
+        """The result of the pump that feeds the patient."""
+        name = self.patient.pump.name
+        return next((r for r in self.result.supplies if r.pumps == (name,)), self.result)
 
     def row(self, state: State) -> int:
         """The row of a state."""
@@ -135,7 +142,8 @@ class _Plan:
         kept = self.spread(np.maximum(left, LEAST_SHARE)).reshape(-1)
         shares = [(1.0 + (1.0 - kept) * own / others) * float(share) for share in bank.shares]
         shares[place] = own * kept
-        changed = dataclasses.replace(bank, shares=tuple(shares))  # type: ignore[arg-type]  # arrays, as any scalar may be
+        # Arrays, as any scalar of a circuit may be.
+        changed = dataclasses.replace(bank, shares=cast("tuple[float, ...]", tuple(shares)))
         banks = tuple(changed if b is bank else b for b in truck.bank)
         return dataclasses.replace(truck, bank=banks)
 
@@ -384,12 +392,14 @@ def _bounded(path: str, value: Array) -> Array:
 
 def _vacuum(patient: Patient, truck: Truck, points: Points, further: Array) -> Array:
     """Vacuum at the pump inlet [Pa], (N,), with the flow of full stroke."""
-    found = [line for line in truck.lines if line.carries == "suction"]
+    pump = next(one for one in truck.pump if one.name == patient.pump.name)
+    found = [
+        line for line in truck.lines if line.carries == "suction" and line.of in (None, pump.name)
+    ]
     line = found[0] if found else None
     if line is None or line.bore is None or line.length is None:
         return 6000.0 + further  # 1.8 inHg: a usual suction line, common practice
     fluid = fluid_at(truck, points.oil_temperature)
-    pump = truck.pump[0]
     ratio = (pump.drive or truck.engine.drive).ratio
     assert pump.displacement is not None
     assert ratio is not None

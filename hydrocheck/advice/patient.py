@@ -89,7 +89,8 @@ def patient_of(truck: Truck, wanted: str, assumed: frozenset[str] = frozenset())
     function = truck.function_named(wanted) if wanted else (feeders or functions)[0]
     if function not in functions:
         raise DomainError(f"{function.name}: is not turned by oil, so there is nothing to diagnose")
-    pump = truck.pump[0]
+    pump = next((p for p in truck.pump if function.bank in p.feeds), truck.pump[0])
+    own = {None, pump.name, *pump.feeds}
     carries = {line.name: (line.carries, line.of) for line in truck.lines}
     others = [f for f in solved_functions(truck) if f.name != function.name]
     others.sort(key=lambda f: -float(f.section.rated_flow or f.flow or 0.0))
@@ -99,9 +100,11 @@ def patient_of(truck: Truck, wanted: str, assumed: frozenset[str] = frozenset())
         pump,
         supply=tuple(n for n, c in carries.items() if c == ("work supply", function.name)),
         back=tuple(n for n, c in carries.items() if c == ("work return", function.name)),
-        pressure=tuple(n for n, (c, _) in carries.items() if c == "pressure"),
+        pressure=tuple(n for n, (c, of) in carries.items() if c == "pressure" and of in own),
         returns=tuple(n for n, (c, _) in carries.items() if c == "return"),
-        reliefs=tuple(r.name for r in truck.relief if r.at in ("pump", "bank inlet")),
+        reliefs=tuple(
+            r.name for r in truck.relief if r.at in ("pump", "bank inlet") and r.of in own
+        ),
         port_reliefs=tuple(
             r.name for r in truck.relief if r.at == "port" and r.of == function.name
         ),

@@ -96,11 +96,11 @@ _UNWEIGHED: dict[str, str] = {
 }
 """Readings that give facts only, and why."""
 _PLAIN: dict[str, Callable[[Forecast], Array]] = {
-    "pump pressure": lambda f: f.result.pump_pressure,
-    "LS pressure": lambda f: f.result.load_signal * _signal_share(f),
+    "pump pressure": lambda f: f.supply.pump_pressure,
+    "LS pressure": lambda f: f.supply.load_signal * _signal_share(f),
     "return pressure": lambda f: f.result.return_pressure,
-    "pump flow": lambda f: f.result.pump_flow,
-    "case flow": lambda f: f.result.pump_slip,
+    "pump flow": lambda f: f.supply.pump_flow,
+    "case flow": lambda f: f.supply.pump_slip,
     "inlet vacuum": lambda f: f.vacuum,
     "oil temperature": lambda f: f.points.oil_temperature,
     "relief flow": lambda f: np.sum(
@@ -117,14 +117,15 @@ _COLUMN: dict[str, Callable[[Forecast], Array]] = {
 
 def _signal_share(made: Forecast) -> Array:
     """Share of the LS pressure that reaches the pump's port."""
-    return np.broadcast_to(np.asarray(made.truck.pump[0].ls_signal), (made.result.size,))
+    pump = next(one for one in made.truck.pump if one.name == made.patient.pump.name)
+    return np.broadcast_to(np.asarray(pump.ls_signal), (made.result.size,))
 
 
 def _shaft(made: Forecast, query: Query, standard: Usual) -> Array:
     """Engine speed as its tachometer shows it; the pump's as a second one would."""
     engine = made.take(made.result.engine_speed, query.state)
     if query.what.key == "pump speed":
-        return made.take(made.result.pump_speed, query.state)
+        return made.take(made.supply.pump_speed, query.state)
     if query.instrument == "tachometer":
         return engine
     size = len(made.states)

@@ -115,3 +115,50 @@ def test_what_is_not_solved_is_refused_by_name() -> None:
         truck = truck_from_text(text.replace('type = "parallel"', f'type = "{kind}"\n{order}'))
         with pytest.raises(error, match=word):
             diagnose(truck, lines, suggest=False)
+
+
+def two_pumps() -> Truck:
+    """The tandem truck with its spinner on a second pump, bank and relief of the same make."""
+    truck = demo.load("tandem")
+    (pump,), (bank,) = truck.pump, truck.bank
+    reliefs = [r for r in truck.relief if r.at in ("pump", "bank inlet")]
+    of = {pump.name: "second pump", bank.name: "second bank"}
+    own = [dataclasses.replace(r, name=f"second {r.name}", of=of[str(r.of)]) for r in reliefs]
+    lines = [
+        dataclasses.replace(line, of=pump.name) if line.carries in ("pressure", "suction") else line
+        for line in truck.lines
+    ]
+    lines += [
+        dataclasses.replace(line, name=f"second {line.name}", of="second pump")
+        for line in lines
+        if line.carries in ("pressure", "suction")
+    ]
+    return dataclasses.replace(
+        truck,
+        pump=(pump, dataclasses.replace(pump, name="second pump", feeds=("second bank",))),
+        bank=(bank, dataclasses.replace(bank, name="second bank")),
+        relief=(*truck.relief, *own),
+        lines=tuple(lines),
+        function=tuple(
+            dataclasses.replace(f, bank="second bank") if f.name == "spinner" else f
+            for f in truck.function
+        ),
+    )
+
+
+def test_each_function_is_judged_by_its_own_pump() -> None:
+    """The gauge stands at the pump that feeds it; a low relief is that pump's own."""
+    truck = two_pumps()
+    supplies = solved(truck).supplies
+    assert len(supplies) == 2
+    for supply, name in zip(supplies, ("auger", "spinner"), strict=True):
+        (pump,) = supply.pumps
+        lines = [f"{name} motion = stopped {AT}", f"pump pressure = 350 psi {AT}"]
+        found = answer(truck, lines)
+        assert found.patient.name == name
+        assert found.patient.pump.name == pump
+        gauge = next(h for h in found.healthy if not h.word)
+        assert gauge.value == pytest.approx(float(supply.pump_pressure[0]), rel=0.02)
+        assert found.groups["LS line"] + found.groups["valve section"] > 0.2
+        assert found.patient.reliefs
+        assert all(("second" in r) == (name == "spinner") for r in found.patient.reliefs)
