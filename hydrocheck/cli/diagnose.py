@@ -115,6 +115,7 @@ def _interview(session: Session, units: str) -> Diagnosis:
     from hydrocheck.errors import HydrocheckError
     from hydrocheck.model.readings import readings_from_lines, shown_kind
     from hydrocheck.report.diagnosis import suggestion_text
+    from hydrocheck.report.text import paragraph
 
     skipped: set[str] = set()
     say("Empty line: skip this one. q, or end of input: leave.")
@@ -133,14 +134,16 @@ def _interview(session: Session, units: str) -> Diagnosis:
         say(suggestion_text(session.patient, first, units))
         while True:
             try:
-                answer = click.prompt(
-                    f"{first.query.what} ({shown_kind(first.query.what)})",
-                    default="", show_default=False,
-                )  # fmt: skip
+                question = f"{first.query.what} ({shown_kind(first.query.what)})"
+                *above, last = paragraph(question, width=70).splitlines()
+                for line in above:
+                    say(line)
+                answer = click.prompt(last, default="", show_default=False)
             except click.Abort:
                 say("")
                 return diagnosis
             if answer.strip() in ("q", "quit"):
+                say("")
                 return diagnosis
             if not answer.strip():
                 skipped.add(first.measurement.title)
@@ -149,7 +152,8 @@ def _interview(session: Session, units: str) -> Diagnosis:
             try:
                 made = readings_from_lines([f"{first.query.what} = {answer} @ {instrument}"])
             except HydrocheckError as error:
-                say("  " + str(error).removeprefix("reading.value: "))
+                fault = str(error).removeprefix("reading.value: ")
+                say(paragraph(fault, indent=2, hang=2))
                 continue
             session.add(made.readings[0], first.query)
             break

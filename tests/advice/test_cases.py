@@ -196,3 +196,58 @@ def test_rules_of_bucket_and_drain() -> None:
     assert pump_or_relief([5e6, 10e6, 15e6], [one.number, 0.5 * one.number, 0.0]) == "pump"
     assert pump_or_relief([5e6, 10e6], [one.number, 0.98 * one.number]) == "relief"
     assert case_rise(1.0, 1.3) > CASE_RISE > case_rise(1.0, 1.2)
+
+
+def with_big_pump() -> Truck:
+    """A pump of 1000 L/min in theory that gives 920 at 4350 psi (case of the overhaul advice)."""
+    text = BENCH.replace('displacement = "6 in^3/rev"', 'displacement = "666.667 cm3/rev"')
+    text = text.replace('compensator = "3000 psi"', 'compensator = "4350 psi"')
+    text = text.replace('rated_pressure = "3000 psi"', 'rated_pressure = "4350 psi"')
+    text = text.replace(
+        "volumetric_efficiency = 0.95\n",
+        'volumetric_efficiency = 0.92\nrated_viscosity = "30 cSt"\n',
+    )
+    return truck_from_text(text)
+
+
+def test_a_pump_at_part_stroke_is_no_worn_pump() -> None:
+    """Its flow fits the motor and nobody complains: nothing is wrong, whatever share slips."""
+    truck = with_big_pump()
+    lines = ["auger speed = 1080 rpm @ auger flow 15 gpm, oil 40 degC",
+             "auger flow = 15 gpm @ auger flow 15 gpm, oil 40 degC",
+             "pump flow = 15 gpm @ auger flow 15 gpm, oil 40 degC"]  # fmt: skip
+    found = told(truck, lines)
+    assert found.leading.name == "nothing wrong"
+    assert found.groups["pump"] < 0.05
+    assert any("judge the pump at full stroke only" in fact for fact in aids_for(found).facts)
+
+
+@pytest.mark.parametrize(("share", "more"), [(1.0, False), (1.25, False), (5.0, True)])
+def test_drain_flow_of_a_pump_that_leaks(share: float, more: bool) -> None:
+    """A drain that passes far more than a healthy pump's, oil at a known temperature: the pump.
+
+    Its usual flow, or a quarter more, does not accuse it. The oil's temperature is part of the
+    rule: thin oil alone drains more.
+    """
+    truck = truck_from_text(BENCH)
+    (usual,) = told(truck, ["case flow = 1 gpm"]).healthy
+    prior = told(truck, ["auger motion = slow"]).groups["pump"]
+    gpm = to_unit(usual.value, "flow", "gpm") * share
+    found = told(truck, ["auger motion = slow", f"case flow = {gpm:.3f} gpm @ oil 40 degC"])
+    assert (next(iter(found.groups)) == "pump") == more
+    assert more or found.groups["pump"] < 1.5 * prior
+    facts = " ".join(aids_for(found).facts)
+    assert "a rise of more than 25 % from no load to full load" in facts
+    assert "it misses wear that leaks from inlet to outlet" in facts
+
+
+def test_a_valve_that_stays_open_is_no_cause_that_is_known() -> None:
+    """Hysteresis is told from deadband, and the complaint is not forced on a cause."""
+    lines = ["auger motion = stays open", "auger minimum trim = 60 % @ swept up",
+             "auger minimum trim = 20 % @ swept down"]  # fmt: skip
+    found = answer(["LS margin = 300 psi"], lines)
+    facts = " ".join(aids_for(found).facts)
+    assert "opens at 60 % going up and closes at 20 % going down" in facts
+    assert "deadband is what is left at the middle" in facts
+    assert found.leading.probability < 0.6
+    assert any(r.at.swept == "down" and "hysteresis" in why for r, why in found.unused)

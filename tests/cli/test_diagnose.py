@@ -96,3 +96,5 @@ def test_the_interview_refuses_what_cannot_be_read() -> None:
     done = run("--demo", "conveyor", "--ask", answers="-5 rpm\n-5 degF\n-5 psi\n-5 %\nq\n")
     assert done.exit_code == 0
     assert done.stdout.count("So far") == 1
+    assert max(len(line) for line in done.stdout.splitlines()) <= 80
+    assert "read '-5 rpm'" in done.stdout

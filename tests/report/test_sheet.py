@@ -10,8 +10,9 @@ from html.parser import HTMLParser
 import pytest
 
 from hydrocheck import demo
+from hydrocheck.advice.diagnosis import diagnose
 from hydrocheck.model import Truck
-from hydrocheck.model.readings import Readings, readings_from_text
+from hydrocheck.model.readings import Readings, readings_from_lines, readings_from_text
 from hydrocheck.report.sheet import Sheet, make_sheet, texts
 from hydrocheck.report.sheet.view import check_value
 from hydrocheck.report.trims import study_trims, trims_text
@@ -288,3 +289,14 @@ def test_a_truck_without_much_gives_a_sheet_that_says_what_it_lacks() -> None:
     assert "not checked:" in words
     assert "needs pump.standby" in words
     assert Page(made.html).open == []
+
+
+def test_a_saved_sheet_of_a_healthy_truck_is_found_healthy() -> None:
+    readings = readings_from_text(json.dumps(saved())).readings
+    found = diagnose(TANDEM, readings, suggest=False)
+    assert not found.complained
+    assert found.leading.name == "nothing wrong"
+    assert found.leading.probability > 0.7
+    complaint = readings_from_lines(["auger motion = slow"]).readings
+    asked = diagnose(TANDEM, (*readings, *complaint), suggest=False)
+    assert asked.groups["nothing"] < 0.5
