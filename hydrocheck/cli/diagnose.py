@@ -59,6 +59,7 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     from hydrocheck.advice.aids import aids_for
     from hydrocheck.advice.assumed import truck_of_known
     from hydrocheck.advice.diagnosis import Session
+    from hydrocheck.errors import TruckFileError
     from hydrocheck.model.readings import refuse_unknown_functions
     from hydrocheck.report.diagnosis import diagnosis_json, diagnosis_text
 
@@ -69,7 +70,10 @@ def command(  # noqa: PLR0913, PLR0917 - one parameter an option
     paths: frozenset[str] = frozenset()
     said: tuple[str, ...] = ()
     if known:
-        assumption = truck_of_known(known)
+        try:
+            assumption = truck_of_known(known)
+        except TruckFileError as error:
+            raise TruckFileError([f"--known: {line}" for line in error.lines]) from None
         model, paths, said = assumption.truck, assumption.paths, assumption.said
     else:
         frame = dataclasses.replace(frame, source=truck_source(truck, demo))

@@ -84,6 +84,9 @@ def test_an_error_names_its_option(tmp_path: Path) -> None:
         "--symptom: read 'foo'; here fits: normal, slow": ("--symptom", "foo"),
         "reading = [": ("--readings", str(empty)),
     }
+    known = run("--known", "foo = 3", "--known", "standby = -3 psi")
+    assert known.exit_code == 2
+    assert [line[:15] for line in known.stderr.splitlines()] == ["error: --known:"] * 2
     for words, options in said.items():
         done = run("--demo", "tandem", *options)
         assert done.exit_code == 2
