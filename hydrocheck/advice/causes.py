@@ -11,7 +11,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from hydrocheck.advice.patient import Changes, Knob, Patient
+from hydrocheck.advice.patient import Changes, Knob, Patient, rated_flow
+from hydrocheck.advice.states import usual
 from hydrocheck.physics.arrays import Array
 from hydrocheck.units import show
 
@@ -85,19 +86,25 @@ def _motor_worn(patient: Patient, severity: Array) -> Changes:
 
 
 def _restricted(which: str) -> Callable[[Patient, Array], Changes]:
-    """The drop of the lines, with couplings and filter, times the severity."""
+    """Lines, with couplings and filter, whose drop at full flow rises by the severity times the
+    highest pressure of the pump."""
 
     def changes(patient: Patient, severity: Array) -> Changes:
         made: dict[Knob, Array] = {}
-        lines = {line.name: line for line in patient.truck.lines}
-        for name in getattr(patient, which):
+        lines, names = {line.name: line for line in patient.truck.lines}, getattr(patient, which)
+        standard = usual(patient)
+        flow = rated_flow(patient.function) if which in ("supply", "back") else 0.0
+        flow = flow or patient.full_flow(standard.engine)
+        drop = max(patient.line_drop(names, flow, standard.oil), 1.0)
+        factor = 1.0 + severity * patient.highest_pressure / drop
+        for name in names:
             line, path = lines[name], f"lines.{name}"
             if line.bore is not None:
-                made["scale", f"{path}.restriction"] = severity
+                made["scale", f"{path}.restriction"] = factor
             for i in range(len(line.coupling)):
-                made["scale", f"{path}.coupling[{i + 1}].restriction"] = severity
+                made["scale", f"{path}.coupling[{i + 1}].restriction"] = factor
             if line.filter is not None:
-                made["scale", f"{path}.filter.restriction"] = severity
+                made["scale", f"{path}.filter.restriction"] = factor
         return made
 
     return changes
@@ -318,16 +325,16 @@ CAUSES: tuple[Cause, ...] = (
         log=True,
     ),
     Cause(
-        "pressure hose or coupling restricted", "work hoses and couplings", 6.0, 3.0, 300.0,
-        "the work pressure line takes {} of its usual pressure",
+        "pressure hose or coupling restricted", "work hoses and couplings", 6.0, 0.02, 2.0,
+        "the work pressure line takes a further {} of the pump's highest pressure at full flow",
         _restricted("supply"), lambda p: bool(p.supply),
         "push the quick couplings fully home; look for kinked or swollen hose; swap the hoses",
         "relieve the pressure before opening any coupling",
         log=True,
     ),
     Cause(
-        "return hose or coupling restricted", "work hoses and couplings", 4.0, 3.0, 300.0,
-        "the work return line takes {} of its usual pressure",
+        "return hose or coupling restricted", "work hoses and couplings", 4.0, 0.02, 2.0,
+        "the work return line takes a further {} of the pump's highest pressure at full flow",
         _restricted("back"), lambda p: bool(p.back),
         "push the return coupling fully home; a closed check in it stalls the motor and can burst"
         " its shaft seal",
@@ -335,15 +342,15 @@ CAUSES: tuple[Cause, ...] = (
         log=True,
     ),
     Cause(
-        "pump pressure line restricted", "pump pressure line", 2.0, 3.0, 300.0,
-        "the line from the pump takes {} of its usual pressure",
+        "pump pressure line restricted", "pump pressure line", 2.0, 0.02, 2.0,
+        "the line from the pump takes a further {} of the pump's highest pressure at full flow",
         _restricted("pressure"), lambda p: bool(p.pressure),
         "look for a kinked hose, a half closed valve or a collapsed filter between pump and bank",
         log=True,
     ),
     Cause(
-        "return filter or line restricted", "return filter and line", 4.0, 4.0, 300.0,
-        "the return to tank takes {} of its usual pressure",
+        "return filter or line restricted", "return filter and line", 4.0, 0.02, 2.0,
+        "the return to tank takes a further {} of the pump's highest pressure at full flow",
         _restricted("returns"), lambda p: bool(p.returns),
         "change the return filter; look at its indicator with warm oil",
         log=True,

@@ -362,7 +362,7 @@ class Session:
         middle = predicted.mean(axis=1)
         spread = (predicted - middle[:, None]) / np.sqrt(predicted.shape[1])
         half = usual_uncertainty(query.what, float(middle[0]), query.instrument)
-        noise = noise_of(query.what.readable.kind, half, middle, float(middle[0]))
+        noise = noise_of(query.what, half, middle, float(middle[0]))
         return given(table, middle, spread, noise)
 
     def _expected_numbers(

@@ -69,8 +69,7 @@ def tabled(used: Used, predicted: Callable[[Query], Array], rows: int) -> Table:
         found.append(reading.value)
         mean.append(middle)
         deviation.append((prediction - middle[:, None]) / np.sqrt(prediction.shape[1]))
-        kind = reading.what.readable.kind
-        noise.append(noise_of(kind, reading.uncertainty, middle, float(middle[0])))
+        noise.append(noise_of(reading.what, reading.uncertainty, middle, float(middle[0])))
     numbers = Numbers(
         np.array(found),
         np.stack(noise, axis=1) if noise else np.zeros((rows, 0)),

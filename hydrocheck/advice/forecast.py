@@ -31,8 +31,9 @@ HELD = 1e6
 FORCE = 1e2
 LEAST_SHARE = 0.02
 """What a worn outlet of a gear divider still passes of its share."""
-SAME_AS_HEALTHY = ("coils swapped", "hoses swapped", "manual override")
-"""Field tests in which the section's own coil and trims play no part."""
+CREEPING = 0.5
+"""Load of a function that takes flow unasked / that of the truck file: what creeps seldom lifts all
+that it can (ours)."""
 
 
 @dataclass(frozen=True)
@@ -120,6 +121,7 @@ class _Plan:
                 continue
             values[path] = self.spread(base * self.table.scale(path) + self.table.add(path))
         self._loads(values)
+        self._creeping(values)
         self._stops(values)
         self._signal(values)
         self._starve(values)
@@ -164,6 +166,19 @@ class _Plan:
                     values[path] = base * load * gone + extra * drag
                     if part == "pressure":
                         values[path] = np.maximum(values[path], 1.0)
+
+    def _creeping(self, values: dict[str, Array]) -> None:
+        """The load of a cylinder that takes flow unasked."""
+        taking = self.table.add("other") > 0.0
+        if not taking.any():
+            return
+        truck, other = self.patient.truck, self.patient.other
+        if truck.function_named(other).cylinder is None:
+            return
+        for key in ("extend_load", "retract_load"):
+            path = f"{other}.cylinder.{key}"
+            if (base := value_at(truck, path)) is not None:
+                values[path] = self.spread(base * np.where(taking, CREEPING, 1.0))
 
     def _stops(self, values: dict[str, Array]) -> None:
         """Functions held at their stop: a load that nothing moves."""
@@ -281,7 +296,7 @@ class _Plan:
         base = Points.of(truck, engine.reshape(-1), oil.reshape(-1), hopper=hopper.reshape(-1))
         asked = np.full((engine.size, len(functions)), np.nan)
         self._closed_loops(truck, base, command, asked)
-        self._taken(truck, functions, asked)
+        self._taken(functions, asked)
         flat = command.reshape(-1, len(functions))
         points = dataclasses.replace(base, command=np.clip(flat, 0.0, 1.0), asked=asked)
         return points, flat, shown.reshape(-1, len(functions))
@@ -315,8 +330,8 @@ class _Plan:
         """A closed loop asks the flow of its ordered speed, up to what its maximum trim passes."""
         for m, function in enumerate(solved_functions(truck)):
             speeds = [s.order(function.name) for s in self.states]
-            rows = [i for i, order in enumerate(speeds) if order is not None and order.speed > 0]
-            if not rows or self.states[rows[0]].test == "manual override":
+            rows = [i for i, state in enumerate(self.states) if state.loop(function.name)]
+            if not rows:
                 continue
             top = 1.0 if function.trims.max is None else float(function.trims.max)
             limit = np.full(self.shape, top)
@@ -335,17 +350,14 @@ class _Plan:
                 asked.reshape(*self.shape, -1)[i, :, m] = np.minimum(wanted, most[i])
                 command[i, :, m] = limit[i]
 
-    def _taken(self, truck: Truck, functions: tuple[Function, ...], asked: Array) -> None:
+    def _taken(self, functions: tuple[Function, ...], asked: Array) -> None:
         """Flow that another function takes unasked."""
         share = self.table.add("other")
         names = [f.name for f in functions]
         if not share.any() or self.patient.other not in names:
             return
         m = names.index(self.patient.other)
-        pump = self.patient.pump
-        ratio = (pump.drive or truck.engine.drive).ratio
-        full = float(value_at(self.patient.truck, f"{pump.name}.displacement") or 0.0)
-        flow = share * full * self.standard.engine * float(np.mean(np.asarray(ratio)))
+        flow = share * self.patient.full_flow(self.standard.engine)
         block = asked.reshape(*self.shape, -1)
         for i, state in enumerate(self.states):
             if self.patient.other not in state.stop:
@@ -412,8 +424,11 @@ def _vacuum(patient: Patient, truck: Truck, points: Points, further: Array) -> A
     return np.clip(np.asarray(drop) - np.asarray(head) + further, 0.0, 9.6e4)
 
 
-def command_for_speed(made: Forecast, speed: float) -> Array:
-    """Command at which the patient turns at a speed [1], (S * B,), whatever its trims."""
+def command_for_speed(made: Forecast, speed: float | Array) -> Array:
+    """Command at which the patient turns at a speed [1], (S * B,), whatever its trims.
+
+    speed: [rad/s], a float or (S * B,)
+    """
     function = made.truck.function_named(made.patient.name)
     section = function.section
     place = made.result.column(function.name)

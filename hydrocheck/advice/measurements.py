@@ -112,12 +112,12 @@ def _faster(patient: Patient, base: State) -> State | None:
 
 def _unsaid_command(patient: Patient, base: State) -> State | None:
     order = base.order(patient.name)
-    return base if order is not None and not order.told else None
+    unsaid = order is not None and not order.told and not base.loop(patient.name)
+    return base if unsaid else None  # of a closed loop it is the command that holds its speed
 
 
 def _closed(patient: Patient, base: State) -> State | None:
-    order = base.order(patient.name)
-    return base if order is not None and order.speed > 0 else None
+    return base if base.loop(patient.name) else None
 
 
 def _with_others(patient: Patient, base: State) -> State | None:

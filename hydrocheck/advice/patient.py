@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -16,6 +16,7 @@ from hydrocheck.solver import solved_functions
 from hydrocheck.solver.feederload import feeder_torque
 from hydrocheck.solver.fluid import fluid_at
 from hydrocheck.solver.needs import Needs
+from hydrocheck.solver.pipes import compile_pipes
 
 Knob = tuple[str, str]
 """`scale` or `add`, and the path of a value of the circuit, or a word of `WORDS`."""
@@ -40,12 +41,17 @@ WORDS: Mapping[str, str] = {
 """Knobs that are no value of the circuit: each changes how an operating point is set up or read."""
 
 
+USUAL_PRESSURE = 17e6
+"""Highest pump pressure taken where nothing limits it [Pa]: common practice, about 2500 psi."""
+
+
 @dataclass(frozen=True)
 class Patient:
     """A function with what it depends on.
 
     supply, back: names of its own work lines; pressure, returns: of the common lines
-    reliefs, port_reliefs: names; other: another function that moves oil, if there is one
+    reliefs, port_reliefs: names
+    other: another function that moves oil, if there is one: rather one that is idle at work
     """
 
     truck: Truck
@@ -73,6 +79,33 @@ class Patient:
             return (f"{self.name}.motor",)
         return tuple(f"{self.name}.motor[{i + 1}]" for i in range(len(self.function.motor)))
 
+    @property
+    def highest_pressure(self) -> float:
+        """Highest pressure that the pump sees [Pa]: its compensator, else the main relief."""
+        settings = [self.pump.compensator if self.pump.type != "fixed" else None]
+        settings += [r.setting for r in self.truck.relief if r.name in self.reliefs]
+        known = [float(s) for s in settings if s is not None]
+        return min(known, default=USUAL_PRESSURE)
+
+    def full_flow(self, engine: float) -> float:
+        """Flow of the pump at an engine speed [m3/s], without slip."""
+        drive = self.pump.drive or self.truck.engine.drive
+        ratio = float(np.mean(np.asarray(drive.ratio)))
+        return float(self.pump.displacement or 0.0) * engine * ratio
+
+    def line_drop(self, names: Sequence[str], flow: float, oil: float) -> float:
+        """Drop of lines in series, as the truck file has them [Pa]. Raises MissingValue.
+
+        flow: [m3/s]; oil: temperature [K]
+        """
+        needs = Needs()
+        fluid = fluid_at(self.truck, np.array([oil]), needs)
+        pipes = compile_pipes(
+            [line for line in self.truck.lines if line.name in names], fluid, needs
+        )
+        needs.settle()
+        return float(pipes.drop(np.array([flow]))[0][0])
+
 
 def patient_of(truck: Truck, wanted: str, assumed: frozenset[str] = frozenset()) -> Patient:
     """The patient of that name, or without a name the first feeder, else the first motor function.
@@ -93,7 +126,7 @@ def patient_of(truck: Truck, wanted: str, assumed: frozenset[str] = frozenset())
     own = {None, pump.name, *pump.feeds}
     carries = {line.name: (line.carries, line.of) for line in truck.lines}
     others = [f for f in solved_functions(truck) if f.name != function.name]
-    others.sort(key=lambda f: -float(f.section.rated_flow or f.flow or 0.0))
+    others.sort(key=lambda f: (f.name in _at_work(truck, function), -rated_flow(f)))
     return Patient(
         truck,
         function,
@@ -111,6 +144,20 @@ def patient_of(truck: Truck, wanted: str, assumed: frozenset[str] = frozenset())
         other=others[0].name if others else "",
         assumed=assumed,
     )
+
+
+def rated_flow(function: Function) -> float:
+    """Flow of a function at full command [m3/s], 0 where nothing tells."""
+    return float(function.section.rated_flow or function.flow or 0.0)
+
+
+def _at_work(truck: Truck, function: Function) -> frozenset[str]:
+    """What runs in the first scenario in which a function does: of an idle one a leak is unseen."""
+    for scenario in truck.scenario:
+        names = frozenset(task.name for task in scenario.run)
+        if function.name in names:
+            return names
+    return frozenset()
 
 
 def _plain(truck: Truck) -> Truck:

@@ -69,6 +69,8 @@ def numbers(made: Forecast, query: Query, standard: Usual) -> Array:
         raise Unpredictable(f"{query.what}: {_UNWEIGHED[key]}")
     if name not in made.result.functions:
         raise Unpredictable(f"{query.what}: moves no oil in this truck")
+    if key == "NAME command" and name == made.patient.name and state.loop(name):
+        return _holding(made, state)
     if key in _COLUMN:
         return made.column(_COLUMN[key](made), state, name)
     if key == "NAME speed":
@@ -151,23 +153,32 @@ def _coil(made: Forecast, query: Query) -> Array:
     if coil is None or coil.rated_current is None:
         raise Unpredictable(f"{query.what}: the truck file gives no rated coil current")
     command = made.column(made.command, query.state, query.what.function)
+    if own and query.state.loop(query.what.function):
+        command = np.minimum(command, _holding(made, query.state))
     return np.asarray(float(coil.rated_current) * command)
+
+
+def _holding(made: Forecast, state: State) -> Array:
+    """Command at which the patient's loop settles, (H, D): its maximum trim where it stays short.
+
+    It asks for the ordered speed as its sensor shows it.
+    """
+    function = made.patient.function
+    order = state.order(function.name)
+    assert order is not None
+    sensor = np.tile(1.0 + made.variants.add("sensor"), len(made.states))
+    needed = made.take(command_for_speed(made, order.speed / sensor), state)
+    reached = made.column(made.result.speed, state, function.name) * made.take(sensor, state)
+    top = 1.0 if function.trims.max is None else float(function.trims.max)
+    return np.where(reached < 0.98 * order.speed, top, np.minimum(needed, top))
 
 
 def _command(made: Forecast, query: Query) -> Array:
     function = made.patient.function
     if query.what.key == "NAME holding command":
-        order = query.state.order(function.name)
-        if order is None or not order.speed:
+        if not query.state.loop(function.name):
             raise Unpredictable(f"{query.what}: needs an ordered speed and a closed loop")
-        needed = made.take(command_for_speed(made, order.speed), query.state)
-        reached = made.column(made.result.speed, query.state, function.name)
-        top = 1.0 if function.trims.max is None else float(function.trims.max)
-        sensor = made.take(
-            np.tile(1.0 + made.variants.add("sensor"), len(made.states)), query.state
-        )
-        short = reached * sensor < 0.98 * order.speed
-        return np.where(short, top, np.minimum(needed, top))
+        return _holding(made, query.state)
     speed = _trim_speed(made, query)
     return made.take(command_for_speed(made, speed), query.state)
 

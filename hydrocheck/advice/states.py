@@ -48,6 +48,11 @@ class State:
         """What a function is told, None if it is off."""
         return dict(self.orders).get(function)
 
+    def loop(self, function: str) -> bool:
+        """Whether a closed loop turns the function; an override by hand leaves it out."""
+        order = self.order(function)
+        return order is not None and order.speed > 0 and self.test != "manual override"
+
     def only(self, *functions: str) -> State:
         """The same state with only these functions running."""
         return replace(self, orders=tuple(o for o in self.orders if o[0] in functions))

@@ -194,7 +194,7 @@ point = [
 cold = "{truck.oil - 273.15 - 30:.2f} degC"
 working = "{truck.oil - 273.15:.2f} degC"
 hot = "{truck.oil - 273.15 + 20:.2f} degC"
-{pump}{bank}{reliefs}{functions}
+{pump}{bank}{reliefs}{functions}{lines}
 [lines.pressure]
 of = "pump"
 bore = "1 in"

@@ -97,11 +97,7 @@ def read(truck: Truck, key: str, function: str, seen: Seen, instrument: str) -> 
     if key == "oil temperature":
         return float(state.oil + truck.bias["thermometer"] + rng.normal() * 1.2)
     if key in ("NAME command", "NAME holding command"):
-        command = state.command.get(function, 0.0)
-        if truck.closed and seen.speed > 0 and function == "auger":
-            shown = state.speed[function] * (1 + (truck.size if truck.fault == "sensor" else 0.0))
-            if shown < 0.98 * seen.speed:  # the loop has run up to its maximum trim
-                command = truck.works[function].high
+        command = _displayed(truck, function, seen, state)
         return float(np.clip(command + 0.003 * rng.normal(), 0.0, 1.0))
     if key == "NAME coil current":
         reach = 1.0
@@ -110,12 +106,25 @@ def read(truck: Truck, key: str, function: str, seen: Seen, instrument: str) -> 
         if truck.fault == "voltage":
             reach = min(1.0, 1.35 * (1 - truck.size))
         return number(
-            1.5 * soft(state.command.get(function, 0.0), reach, truck.quirks["knee"]), 0.01, 0.008
+            1.5 * soft(_displayed(truck, function, seen, state), reach, truck.quirks["knee"]),
+            0.01,
+            0.008,
         )
     if key == "NAME coil voltage":
         low = truck.size if truck.fault == "voltage" else 0.0
         return number(12.5 * (1 - low), 0.008, 0.08)
     return _word(truck, key, seen, state)
+
+
+def _displayed(truck: Truck, function: str, seen: Seen, state: State) -> float:
+    """Command that the controller gives: a loop short of its speed runs up to its maximum trim."""
+    command = state.command.get(function, 0.0)
+    loop = truck.closed and seen.speed > 0 and seen.test != "manual override"
+    if loop and function == "auger":
+        shown = state.speed[function] * (1 + (truck.size if truck.fault == "sensor" else 0.0))
+        if shown < 0.98 * seen.speed:
+            command = truck.works[function].high
+    return command
 
 
 def _word(truck: Truck, key: str, seen: Seen, state: State) -> str:

@@ -295,13 +295,15 @@ class _Solver:
     def state(self) -> State:
         return self._sensing() if self.t.sensing else self._open()
 
-    def _signal(self, flows: dict[str, float], back: float) -> float:
+    def _signal(self, flows: dict[str, float], back: float, pressure: float) -> float:
+        """What reaches the pump control: no port stands above the pump that feeds it."""
         t = self.t
         loads = {}
         for name, flow in flows.items():
             port = self._climb(t.works[name], flow)[0] + back if flow > 0 else 0.0
             if name in self.seen.stop or (name == "auger" and self._load(t.works[name], 0) >= 1e9):
                 port = 1e9
+            port = min(port, pressure)
             if name == "auger":
                 if t.port_relief:
                     port = min(port, self._port_limit())
@@ -317,7 +319,7 @@ class _Solver:
 
         def wish(p: float) -> float:
             flows, _, back = self._demand(p)
-            held = min(compensator, max(t.standby, self._signal(flows, back) + margin))
+            held = min(compensator, max(t.standby, self._signal(flows, back, p) + margin))
             return held - p
 
         def spare(p: float) -> float:
@@ -329,7 +331,7 @@ class _Solver:
             p = _bisect(spare, 0.0, p, 18)
         flows, _, back = self._demand(p)
         delivered = sum(flows.values()) + self._over(p)
-        return self._result(p, flows, back, delivered, min(self._signal(flows, back), 1e9))
+        return self._result(p, flows, back, delivered, self._signal(flows, back, p))
 
     def _open(self) -> State:
         """Stages in order on a fixed pump: auger, spinner, plow."""
