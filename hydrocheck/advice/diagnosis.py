@@ -355,7 +355,7 @@ class Session:
             if bits > LEAST_BITS:
                 made.append(Suggestion(one, query, bits, one.effort(self.readings), expected))
         # The command that a closed loop holds costs nothing and says most: it is asked first.
-        return tuple(sorted(made, key=lambda s: (s.query.what.key != HOLDING, -s.worth)))
+        return tuple(sorted(made, key=lambda s: (s.query.what.key != HOLDING, -s.saved)))
 
     def _foreseen(self, query: Query, table: Numbers) -> tuple[Array, Array]:
         predicted = self._numbers(query)

@@ -15,7 +15,7 @@ from hydrocheck.advice.states import Order, State, high_engine_speed, usual
 from hydrocheck.model.readable import What
 from hydrocheck.model.readings import Reading
 
-RISK_FACTOR = {"low": 1.0, "medium": 1.15, "high": 1.6}
+RISK_FACTOR = {"low": 1.0, "medium": 1.5, "high": 4.0}
 """Minutes count so many times as much at a risk (ours)."""
 APPROACH = 20.0
 """Minutes for anything at all: to make safe before and after, to bring the truck to its state again
@@ -53,10 +53,10 @@ class Measurement:
         return Query(What(self.what, function), state, self.instrument)
 
     def effort(self, readings: Sequence[Reading]) -> float:
-        """Minutes, weighted by the risk."""
+        """Minutes, those of the measurement weighted by its risk."""
         there = any(r.what.key == self.what and r.instrument == self.instrument for r in readings)
         minutes = self.again if there else self.minutes
-        return (APPROACH + minutes) * RISK_FACTOR[self.risk]
+        return APPROACH + minutes * RISK_FACTOR[self.risk]
 
 
 def _same(patient: Patient, base: State) -> State | None:
@@ -158,7 +158,7 @@ _BUCKET = (
     "hold the hose end firmly in the bucket, never by hand under pressure; stop the engine to move"
     " it; hot oil scalds"
 )
-_CLEAR = "two people, clear of the auger; engine off and keys out before anyone reaches in"
+_CLEAR = "two people, clear of what turns; engine off and keys out before anyone reaches in"
 
 MEASUREMENTS: tuple[Measurement, ...] = (
     Measurement(
@@ -169,6 +169,10 @@ MEASUREMENTS: tuple[Measurement, ...] = (
         "engine speed", "engine speed", "tachometer",
         "reflector on the crankshaft pulley, or a second tachometer", 3.0, 1.0, "low",
         "keep clothes and hands off the belts", lambda p, b: replace(b, engine=None),
+    ),
+    Measurement(
+        "engine speed as the dash shows it", "engine speed", "display", "in the cab", 0.5, 0.5,
+        "low", "at the throttle of the work", lambda p, b: replace(b, engine=None),
     ),
     Measurement(
         "pump shaft speed", "pump speed", "tachometer",
@@ -230,7 +234,7 @@ MEASUREMENTS: tuple[Measurement, ...] = (
     Measurement(
         "shaft speed by manual override", "NAME speed", "tachometer",
         "override pin or lever on the valve section", 3.0, 2.0, "medium",
-        "the auger goes to full speed: everyone clear, a second person at the engine stop",
+        "the shaft goes to full speed: everyone clear, a second person at the engine stop",
         _test("manual override"),
     ),
     Measurement(
@@ -246,7 +250,7 @@ MEASUREMENTS: tuple[Measurement, ...] = (
     Measurement(
         "shaft speed at governed engine speed", "NAME speed", "tachometer",
         "at the driven shaft", 2.0, 1.0, "low",
-        "mind the auger's highest speed; " + _CLEAR, _faster,
+        "mind the shaft's highest speed; " + _CLEAR, _faster,
     ),
     Measurement(
         "shaft speed with the coil swapped", "NAME speed", "tachometer",
@@ -262,7 +266,7 @@ MEASUREMENTS: tuple[Measurement, ...] = (
     ),
     Measurement(
         "shaft speed off its load", "NAME speed", "tachometer",
-        "auger uncoupled from its drive", 30.0, 15.0, "medium",
+        "load uncoupled from its drive", 30.0, 15.0, "medium",
         "lock out engine and hydraulics before the coupling is opened; guards back on",
         _test("uncoupled"),
     ),
@@ -294,7 +298,7 @@ MEASUREMENTS: tuple[Measurement, ...] = (
     ),
     Measurement(
         "work port pressure off its load", "NAME pressure", "gauge",
-        "tee at the work port, auger uncoupled from its drive", 30.0, 15.0, "medium",
+        "tee at the work port, load uncoupled from its drive", 30.0, 15.0, "medium",
         "lock out engine and hydraulics before the coupling is opened; " + _GAUGE,
         _test("uncoupled"),
     ),

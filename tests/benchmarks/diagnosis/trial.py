@@ -8,7 +8,8 @@ reading. Scored by what has to be repaired. Beside it, on the same trucks: the p
 same inference fed by a fixed textbook order of measurements.
 
 The seed and the fault mix of `world`, and the priors of `hydrocheck/advice/causes.py`, were fixed
-before the trial was first run.
+before the trial was first run. An early form of `truck_text` left the work lines out of the truck
+file; results from before that was put right do not compare.
 """
 
 from __future__ import annotations

@@ -6,10 +6,11 @@ the truck file does not tell, restrictions as orifices, a suction that caps the 
 droop, a coil with a soft knee, instruments with a bias of their own, people who mishear. The fault
 mix is drawn here and not from the priors of the diagnosis.
 
-Seed, fault mix and laws were fixed before the trial was first run. Two defects were put right after
-first looks at trucks beyond the scored ones: a closed loop that does not reach its speed shows its
-maximum trim, not the command of the flow that it gets; and on an open centre the pump sees no more
-of a port than its port relief lets stand.
+Seed, fault mix and laws were fixed before the trial was first run. Defects were put right after
+looks at trucks beyond the scored ones: a closed loop that does not reach its speed shows its
+maximum trim, on the display and as coil current, not the command of the flow that it gets; on an
+open centre the pump sees no more of a port than its port relief lets stand; no port hands the LS
+line more than the pump's own pressure; a wrong tachometer shows on the dash, not on a second one.
 
 Everything is SI inside; a truck tells its file as text.
 """
@@ -90,7 +91,7 @@ def read(truck: Truck, key: str, function: str, seen: Seen, instrument: str) -> 
             state.engine * truck.ratio * (1 - (truck.size if truck.fault == "ratio" else 0)),
             0.003, 3 * RPM,
         ),
-        "engine speed": (state.engine, 0.003, 4 * RPM),
+        "engine speed": (_engine(truck, state, instrument), 0.003, 4 * RPM),
     }  # fmt: skip
     if key in simple:
         return max(number(*simple[key]), 0.0)
@@ -114,6 +115,12 @@ def read(truck: Truck, key: str, function: str, seen: Seen, instrument: str) -> 
         low = truck.size if truck.fault == "voltage" else 0.0
         return number(12.5 * (1 - low), 0.008, 0.08)
     return _word(truck, key, seen, state)
+
+
+def _engine(truck: Truck, state: State, instrument: str) -> float:
+    """Engine speed, or what the dash makes of it."""
+    wrong = truck.fault == "tachometer" and instrument == "display"
+    return state.engine / (1 - truck.size) if wrong else state.engine
 
 
 def _displayed(truck: Truck, function: str, seen: Seen, state: State) -> float:
