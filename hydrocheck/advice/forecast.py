@@ -345,9 +345,9 @@ class _Plan:
             for i in rows:
                 order = speeds[i]
                 assert order is not None
-                flow = flow_for_speed(truck, function, m, order.speed, base).reshape(self.shape)[i]
-                wanted = flow / read
-                asked.reshape(*self.shape, -1)[i, :, m] = np.minimum(wanted, most[i])
+                true = np.tile(order.speed / read, len(self.states))
+                flow = flow_for_speed(truck, function, m, true, base).reshape(self.shape)[i]
+                asked.reshape(*self.shape, -1)[i, :, m] = np.minimum(flow, most[i])
                 command[i, :, m] = limit[i]
 
     def _taken(self, functions: tuple[Function, ...], asked: Array) -> None:
