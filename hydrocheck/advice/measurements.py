@@ -293,6 +293,11 @@ MEASUREMENTS: tuple[Measurement, ...] = (
         8.0, 1.5, "medium", _GAUGE, _same, _sensing,
     ),
     Measurement(
+        "LS margin at work", "LS margin", "gauge",
+        "a gauge at the pump outlet and one in the LS line, read together", 12.0, 1.5, "medium",
+        _GAUGE, _same, _sensing,
+    ),
+    Measurement(
         "work port pressure", "NAME pressure", "gauge", "tee at the section's work port",
         8.0, 1.5, "medium", _GAUGE, _same,
     ),

@@ -100,6 +100,7 @@ _UNWEIGHED: dict[str, str] = {
 _PLAIN: dict[str, Callable[[Forecast], Array]] = {
     "pump pressure": lambda f: f.supply.pump_pressure,
     "LS pressure": lambda f: f.supply.load_signal * _signal_share(f),
+    "LS margin": lambda f: f.result.pump_pressure - f.result.load_signal * _signal_share(f),
     "return pressure": lambda f: f.result.return_pressure,
     "pump flow": lambda f: f.supply.pump_flow,
     "case flow": lambda f: f.supply.pump_slip,

@@ -69,6 +69,14 @@ READABLES: Final[Mapping[str, Readable]] = MappingProxyType(
         "LS pressure": Readable(
             "pressure at the pump's load-sensing port", "pressure", (), 0.03, 25 * _PSI, "gauge"
         ),
+        "LS margin": Readable(
+            "pump pressure less LS pressure, read together",
+            "pressure",
+            (),
+            0.03,
+            25 * _PSI,
+            "gauge",
+        ),
         "NAME pressure": Readable(
             "pressure at the function's work port", "pressure", (), 0.03, 25 * _PSI, "gauge"
         ),

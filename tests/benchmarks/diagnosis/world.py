@@ -79,6 +79,7 @@ def read(truck: Truck, key: str, function: str, seen: Seen, instrument: str) -> 
     simple: dict[str, tuple[float, float, float]] = {
         "pump pressure": (state.pressure, 0.01, 10 * PSI),
         "LS pressure": (min(state.signal, state.pressure), 0.01, 10 * PSI),
+        "LS margin": (max(state.pressure - state.signal, 0.0), 0.01, 14 * PSI),
         "NAME pressure": (state.port.get(function, 0.0), 0.01, 10 * PSI),
         "return pressure": (state.back, 0.03, 2 * PSI),
         "inlet vacuum": (state.vacuum, 0.03, 700.0),
