@@ -19,7 +19,7 @@ from hydrocheck.model.truck import Scenario, Truck
 from hydrocheck.solver import Points, Result, solve, solved_functions
 from hydrocheck.studies.commands import command_of, flow_of, speed_at_flow, trimmed_functions
 from hydrocheck.studies.conditions import engine_speeds, oil_temperatures, top_speed
-from hydrocheck.studies.tolerance import half_widths
+from hydrocheck.studies.tolerance import UNTOLD_RETURN, half_widths
 from hydrocheck.studies.trims import Prediction
 from hydrocheck.studies.work import flow_for_speed, mass_per_turn, plan_work, solve_work
 
@@ -154,7 +154,8 @@ def _ranged(truck: Truck, frame: _Frame) -> list[Blank]:
         what = what_named(blank.what)
         usual = usual_uncertainty(what, blank.expected, what.readable.instrument)
         wide = float(np.hypot(half, usual))
-        low, high = max(blank.expected - wide, 0.0), blank.expected + wide
+        untold = UNTOLD_RETURN if blank.what == "return pressure" else 0.0
+        low, high = max(blank.expected - wide, 0.0), blank.expected + wide + untold
         names = (f.name for f in solved_functions(truck))
         off = tuple(n for n in names if n not in blank.commands and n not in blank.stop)
         made.append(replace(blank, low=low, high=high, off=off))
@@ -225,7 +226,8 @@ def _at_work(truck: Truck, frame: _Frame) -> list[Blank]:
             "return pressure at work",
             "return pressure",
             result.return_pressure[0],
-            "gauge in the return line at the valve bank, as before",
+            "gauge in the return line at the valve bank, as before; fittings that the truck file "
+            "leaves out add to it",
             frame,
         )
     )

@@ -12,6 +12,10 @@ from hydrocheck.model.truck import Truck
 
 Array = NDArray[np.float64]
 
+UNTOLD_RETURN = 2e5
+"""What fittings, valve galleries and cooler that no truck file tells add to a return pressure [Pa],
+one standard deviation: common practice, some 30 psi."""
+
 
 def half_widths(
     truck: Truck, result: Callable[[Truck], ArrayLike], leave_out: Collection[str] = ()

@@ -118,6 +118,12 @@ def test_range_joins_tolerance_and_reading() -> None:
     assert other.high - other.expected == pytest.approx(25 * PSI)
 
 
+def test_a_return_pressure_may_be_what_untold_fittings_make_it() -> None:
+    """A gauge at the bank that shows 30 psi is no fault: common practice."""
+    found = blank("tandem", "return pressure at work")
+    assert found.low < found.expected < 30 * PSI < found.high < 60 * PSI
+
+
 def test_a_closed_loop_is_read_by_its_command() -> None:
     auger = replace(TANDEM.function_named("auger"), loop="closed")
     functions = tuple(auger if f.name == "auger" else f for f in TANDEM.function)
