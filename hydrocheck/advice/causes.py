@@ -203,6 +203,8 @@ _USUAL_WORDS: Mapping[str, Mapping[str, float]] = {
     "relief turned up": {"flow stays": 0.5, "flow falls away": 0.5},
 }
 
+_FILLED = "fill a new motor's case with clean oil before its first start: run dry, it soon fails"
+
 CAUSES: tuple[Cause, ...] = (
     Cause(
         "engine speed low", "engine speed", 10.0, 0.04, 0.55,
@@ -299,6 +301,7 @@ CAUSES: tuple[Cause, ...] = (
         "the motor leaks a further {} of its flow at its rated point",
         _motor_worn, _always,
         "measure its drain flow or its speed at a known flow; overhaul or replace the motor",
+        _FILLED,
         log=True,
     ),
     Cause(
@@ -306,6 +309,7 @@ CAUSES: tuple[Cause, ...] = (
         "the motor's displacement is {} of the truck file's",
         _motor_of_other_size, _always,
         "read the motor's plate and fit the displacement of the truck file",
+        _FILLED,
         log=True,
     ),
     Cause(

@@ -11,6 +11,7 @@ import pytest
 
 from hydrocheck.advice.aids import CASE_RISE, aids_for, case_rise, heat_side, pump_or_relief
 from hydrocheck.advice.assumed import truck_of_known
+from hydrocheck.advice.causes import CAUSES
 from hydrocheck.advice.diagnosis import diagnose
 from hydrocheck.advice.outcome import Diagnosis
 from hydrocheck.model import Truck, truck_from_text
@@ -196,6 +197,15 @@ def test_rules_of_bucket_and_drain() -> None:
     assert pump_or_relief([5e6, 10e6, 15e6], [one.number, 0.5 * one.number, 0.0]) == "pump"
     assert pump_or_relief([5e6, 10e6], [one.number, 0.98 * one.number]) == "relief"
     assert case_rise(1.0, 1.3) > CASE_RISE > case_rise(1.0, 1.2)
+
+
+def test_whoever_fits_a_motor_is_told_to_fill_its_case() -> None:
+    """A motor failed after 500 h because its case was started dry: trade magazine column, 2016."""
+    motors = [cause for cause in CAUSES if cause.group == "motor"]
+    assert len(motors) == 2
+    for cause in motors:
+        assert "fill" in cause.caution
+        assert "case" in cause.caution
 
 
 def with_big_pump() -> Truck:
