@@ -16,7 +16,8 @@ from hydrocheck.physics.arrays import Array
 TRUST = 0.8
 """Power of the likelihood: what the model leaves out errs the same way in many readings, so that
 they count for less than as many independent ones. Chosen on trucks of the blind trial's generator
-beyond those that it scores, so that stated probabilities come true as often as they say."""
+beyond those that it scores, so that stated probabilities come true about as often as they say; the
+trial prints how nearly."""
 
 
 @dataclass
