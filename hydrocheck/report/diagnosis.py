@@ -9,6 +9,7 @@ import numpy as np
 from hydrocheck.advice.aids import Aids
 from hydrocheck.advice.outcome import Diagnosis, Evidence, Expected, Ranked, Suggestion
 from hydrocheck.advice.patient import Patient
+from hydrocheck.advice.predict import Query
 from hydrocheck.advice.states import Order, State
 from hydrocheck.model.readable import TESTS
 from hydrocheck.model.readings import Reading
@@ -160,7 +161,7 @@ def suggestion_text(patient: Patient, one: Suggestion, units: str) -> str:
         ("effort", f"{one.minutes:.0f} min with its risk ({measurement.risk}), {one.bits:.1f} bit"),
         ("expect", "; ".join(_expected(one, e, units) for e in one.expected)),
     ]
-    if at := conditions_text(patient, one.query.state):
+    if at := reading_conditions(patient, one.query):
         items.insert(2, ("write", f"{one.query.what} = ... @ {at}"))
     return pairs(items, indent=2)
 
@@ -196,6 +197,14 @@ def conditions_text(patient: Patient, state: State) -> str:
     if state.test in TESTS:
         parts.append(f"test {state.test}")
     return ", ".join(parts)
+
+
+def reading_conditions(patient: Patient, query: Query) -> str:
+    """Conditions as a reading of a query writes them: with its instrument, if not the usual one."""
+    at = conditions_text(patient, query.state)
+    if query.instrument in ("", query.what.readable.instrument):
+        return at
+    return ", ".join(part for part in (at, f"with {query.instrument}") if part)
 
 
 def _order_text(order: Order) -> str:
@@ -322,7 +331,7 @@ def _suggestion_json(patient: Patient, one: Suggestion, units: str) -> dict[str,
     return {
         "measure": one.measurement.title,
         "what": str(one.query.what),
-        "conditions": conditions_text(patient, one.query.state),
+        "conditions": reading_conditions(patient, one.query),
         "instrument": one.measurement.instrument,
         "where": one.measurement.where,
         "how": one.measurement.how,

@@ -15,12 +15,13 @@ from hydrocheck.advice.measurements import MEASUREMENTS
 from hydrocheck.advice.outcome import MINUTES_PER_BIT
 from hydrocheck.advice.patient import patient_of
 from hydrocheck.advice.predict import Query, Unpredictable, numbers
-from hydrocheck.advice.states import State
+from hydrocheck.advice.states import State, state_of
 from hydrocheck.advice.variants import single_hypotheses, variants
 from hydrocheck.model import Truck, truck_from_text
 from hydrocheck.model.readable import What
 from hydrocheck.model.readings import readings_from_lines
 from hydrocheck.physics.arrays import Array
+from hydrocheck.report.diagnosis import reading_conditions
 
 
 @cache
@@ -172,3 +173,27 @@ def test_suggestions_stand_in_the_order_of_the_minutes_that_they_save() -> None:
     for one in made:
         assert one.saved == pytest.approx(one.bits * MINUTES_PER_BIT - one.minutes)
         assert one.minutes >= one.measurement.again
+
+
+VALUES = {
+    "shaft_speed": "10 rpm", "pressure": "10 psi", "vacuum": "10 inHg", "flow": "10 gpm",
+    "temperature": "10 degC", "current": "1 A", "voltage": "10 V", "fraction": "10 %",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("loop", ["open", "closed"])
+def test_what_a_suggestion_says_to_write_reads_back_as_what_it_asks(loop: str) -> None:
+    """Conditions and instrument alike, for every measurement that the truck allows."""
+    where = session(loop)
+    for query in candidates(where):
+        if query.what.readable.words:
+            continue
+        value = VALUES[query.what.readable.kind]
+        at = reading_conditions(where.patient, query)
+        line = f"{query.what} = {value}" + (f" @ {at}" if at else "")
+        (reading,) = readings_from_lines([line]).readings
+        assert reading.what == query.what, line
+        assert reading.instrument == query.instrument, line
+        assert (reading.at.test or "") == query.state.test, line
+        state = state_of(where.patient, reading.at, where.standard)
+        assert {name for name, _ in state.orders} == {name for name, _ in query.state.orders}, line
