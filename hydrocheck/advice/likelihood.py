@@ -41,8 +41,8 @@ MODEL_ERROR: Mapping[str, tuple[float, float, float]] = {
 }
 """What the model leaves out, one standard deviation: share of the prediction, share of what a
 healthy truck would show, and in SI (ours; the blind trial says how well that holds). By the kind of
-reading, or by its name: no model stands between an engine and its tachometer; fittings, galleries and strainers that no truck file tells make up most of
-a return pressure and of an inlet vacuum."""
+reading, or by its name: no model stands between an engine and its tachometer; fittings, galleries
+and strainers that no truck file tells make up most of a return pressure and of an inlet vacuum."""
 
 
 @dataclass(frozen=True)
