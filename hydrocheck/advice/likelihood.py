@@ -27,8 +27,6 @@ FREEDOM = 5.0
 
 MODEL_ERROR: Mapping[str, tuple[float, float, float]] = {
     "shaft_speed": (0.04, 0.02, 0.0),
-    "engine speed": (0.0, 0.005, 0.0),
-    "pump speed": (0.0, 0.005, 0.0),
     "pressure": (0.05, 0.03, 0.0),
     "return pressure": (0.3, 0.0, UNTOLD_RETURN),
     "inlet vacuum": (0.15, 0.0, 4e3),
@@ -41,8 +39,8 @@ MODEL_ERROR: Mapping[str, tuple[float, float, float]] = {
 }
 """What the model leaves out, one standard deviation: share of the prediction, share of what a
 healthy truck would show, and in SI (ours; the blind trial says how well that holds). By the kind of
-reading, or by its name: no model stands between an engine and its tachometer; fittings, galleries
-and strainers that no truck file tells make up most of a return pressure and of an inlet vacuum."""
+reading, or by its name: fittings, galleries and strainers that no truck file tells make up most of
+a return pressure and of an inlet vacuum."""
 
 
 @dataclass(frozen=True)

@@ -17,14 +17,11 @@ from hydrocheck.advice.likelihood import (
     information_of_number,
     information_of_word,
     log_likelihood,
-    noise_of,
 )
 from hydrocheck.advice.likelihood import (
     given as after,
 )
 from hydrocheck.advice.variants import DRAWS, hadamard
-from hydrocheck.model.readable import What
-from hydrocheck.model.readings import usual_uncertainty
 
 RNG = np.random.default_rng(7)
 
@@ -118,12 +115,3 @@ def test_the_fine_grid_holds_every_severity_and_the_priors() -> None:
     solved = np.concatenate([[0.0], *(cause.grid() for cause in CAUSES)])
     line = ~np.isin(grid.cause, [i for i, c in enumerate(causes) if c.log])
     assert grid.spread(solved)[line] == pytest.approx(grid.severity[line])
-
-
-@pytest.mark.parametrize("key", ["engine speed", "pump speed"])
-def test_a_tachometer_is_believed_as_far_as_it_can_be_read(key: str) -> None:
-    """No model stands between a shaft and what counts its turns: 1 % of half width stays 0.5 %."""
-    speed = np.array([136.0])
-    half = usual_uncertainty(What(key), 136.0, "tachometer")
-    assert noise_of(What(key), half, speed, 136.0)[0] < 1.5 * 0.5 * half
-    assert noise_of(What("NAME speed", "auger"), half, speed, 136.0)[0] > 5 * half / 2
