@@ -190,9 +190,7 @@ def _controlled(patient: Patient) -> bool:
 
 
 def _divided(patient: Patient) -> bool:
-    bank = patient.function.bank
-    types = {one.name: one.type for one in patient.truck.bank}
-    return bank is not None and types.get(bank) in ("priority valve", "gear divider")
+    return patient.bank is not None and patient.bank.type in ("priority valve", "gear divider")
 
 
 _STEADY = {"noise": {"none": 0.30, "steady": 0.60, "erratic": 0.10}}

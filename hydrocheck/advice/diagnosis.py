@@ -21,6 +21,7 @@ from hydrocheck.advice.likelihood import (
     information_of_word,
     noise_of,
     normalised,
+    spread_of,
 )
 from hydrocheck.advice.measurements import MEASUREMENTS, Measurement
 from hydrocheck.advice.outcome import Diagnosis, Expected, Healthy, Ranked, Suggestion
@@ -358,9 +359,7 @@ class Session:
         return tuple(sorted(made, key=lambda s: (s.query.what.key != HOLDING, -s.saved)))
 
     def _foreseen(self, query: Query, table: Numbers) -> tuple[Array, Array]:
-        predicted = self._numbers(query)
-        middle = predicted.mean(axis=1)
-        spread = (predicted - middle[:, None]) / np.sqrt(predicted.shape[1])
+        middle, spread = spread_of(self._numbers(query))
         half = usual_uncertainty(query.what, float(middle[0]), query.instrument)
         noise = noise_of(query.what, half, middle, float(middle[0]))
         return given(table, middle, spread, noise)

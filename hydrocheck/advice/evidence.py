@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from hydrocheck.advice.likelihood import Numbers, log_likelihood, noise_of
+from hydrocheck.advice.likelihood import Numbers, log_likelihood, noise_of, spread_of
 from hydrocheck.advice.outcome import Evidence
 from hydrocheck.advice.predict import Query
 from hydrocheck.model.readings import Reading
@@ -66,10 +66,10 @@ def tabled(used: Used, predicted: Callable[[Query], Array], rows: int) -> Table:
         if isinstance(reading.value, str):
             spoken.append(prediction[:, reading.what.readable.words.index(reading.value)])
             continue
-        middle = prediction.mean(axis=1)
+        middle, spread = spread_of(prediction)
         found.append(reading.value)
         mean.append(middle)
-        deviation.append((prediction - middle[:, None]) / np.sqrt(prediction.shape[1]))
+        deviation.append(spread)
         noise.append(noise_of(reading.what, reading.uncertainty, middle, float(middle[0])))
     numbers = Numbers(
         np.array(found),

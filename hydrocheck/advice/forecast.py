@@ -16,7 +16,7 @@ import numpy as np
 from hydrocheck.advice.patient import Patient
 from hydrocheck.advice.states import Order, State, Usual
 from hydrocheck.advice.variants import Variants, value_at
-from hydrocheck.model.circuit import Function
+from hydrocheck.model.circuit import Function, Pump
 from hydrocheck.model.truck import Truck
 from hydrocheck.physics import lines, valves
 from hydrocheck.physics.arrays import Array
@@ -59,6 +59,11 @@ class Forecast:
         """The result of the pump that feeds the patient."""
         name = self.patient.pump.name
         return next((r for r in self.result.supplies if r.pumps == (name,)), self.result)
+
+    @property
+    def pump(self) -> Pump:
+        """The pump that feeds the patient, with its values as arrays."""
+        return _own_pump(self.patient, self.truck)
 
     def row(self, state: State) -> int:
         """The row of a state."""
@@ -132,8 +137,7 @@ class _Plan:
 
     def _divided(self, truck: Truck) -> Truck:
         """A worn outlet of a gear divider: what it passes less leaves by the other outlets."""
-        left = self.table.scale("divider")
-        bank = next((b for b in truck.bank if b.name == self.patient.function.bank), None)
+        left, bank = self.table.scale("divider"), self.patient.bank
         if bank is None or bank.type != "gear divider" or np.all(left == 1.0):
             return truck
         if len(bank.shares) < 2 or self.patient.name not in bank.order:
@@ -145,8 +149,10 @@ class _Plan:
         shares = [(1.0 + (1.0 - kept) * own / others) * float(share) for share in bank.shares]
         shares[place] = own * kept
         # Arrays, as any scalar of a circuit may be.
-        changed = dataclasses.replace(bank, shares=cast("tuple[float, ...]", tuple(shares)))
-        banks = tuple(changed if b is bank else b for b in truck.bank)
+        arrays = cast("tuple[float, ...]", tuple(shares))
+        banks = tuple(
+            dataclasses.replace(b, shares=arrays) if b.name == bank.name else b for b in truck.bank
+        )
         return dataclasses.replace(truck, bank=banks)
 
     def _loads(self, values: dict[str, Array]) -> None:
@@ -263,9 +269,8 @@ class _Plan:
         The orifice over which a priority valve holds its flow is in series with the section.
         """
         path, divider = f"{self.patient.name}.section.opening", self.table.scale("divider")
-        if any(b.name == self.patient.function.bank and b.type == "gear divider"
-               for b in self.patient.truck.bank):  # fmt: skip
-            divider = np.ones_like(divider)
+        if self.patient.bank is not None and self.patient.bank.type == "gear divider":
+            divider = np.ones_like(divider)  # `_divided` gives its share
         if path not in values and np.all(divider == 1.0):
             return
         opening = values.setdefault(path, self.spread(np.ones(self.table.size)))
@@ -402,9 +407,14 @@ def _bounded(path: str, value: Array) -> Array:
     return np.maximum(value, 1e-12 if last not in ("wear", "constant", "linear", "square") else 0.0)
 
 
+def _own_pump(patient: Patient, truck: Truck) -> Pump:
+    """The pump that feeds the patient, with the values of a varied truck."""
+    return next(one for one in truck.pump if one.name == patient.pump.name)
+
+
 def _vacuum(patient: Patient, truck: Truck, points: Points, further: Array) -> Array:
     """Vacuum at the pump inlet [Pa], (N,), with the flow of full stroke."""
-    pump = next(one for one in truck.pump if one.name == patient.pump.name)
+    pump = _own_pump(patient, truck)
     found = [
         line for line in truck.lines if line.carries == "suction" and line.of in (None, pump.name)
     ]

@@ -95,7 +95,7 @@ class Numbers:
     """Readings of numbers: R of them.
 
     found: (R,); noise: standard deviation of each, model error included, (F, R)
-    mean: (F, R); deviation: of the draws from it, (F, D, R), over sqrt(D)
+    mean: (F, R); deviation: of the draws from it, as `spread_of` gives, (F, D, R)
     """
 
     found: Array
@@ -123,6 +123,15 @@ def noise_of(what: What, half_width: Array | float, mean: Array, healthy: float)
     relative, floor, least = error
     model = relative * np.abs(mean) + floor * abs(healthy) + least
     return np.asarray(np.hypot(0.5 * np.asarray(half_width), model))
+
+
+def spread_of(predicted: Array) -> tuple[Array, Array]:
+    """Mean prediction, (F,), and the draws' deviations from it over sqrt(D), (F, D).
+
+    predicted: (F, D)
+    """
+    middle = predicted.mean(axis=1)
+    return middle, (predicted - middle[:, None]) / np.sqrt(predicted.shape[1])
 
 
 def log_likelihood(numbers: Numbers) -> Array:

@@ -5,11 +5,12 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
-from hydrocheck.errors import DomainError, MissingValue
-from hydrocheck.model.circuit import Function, Load, Motor, Pump, ViscosityPoint
+from hydrocheck.errors import DomainError, HydrocheckError, MissingValue
+from hydrocheck.model.circuit import Bank, Function, Load, Motor, Pump, ViscosityPoint
 from hydrocheck.model.truck import Truck
 from hydrocheck.physics.arrays import Array
 from hydrocheck.solver import solved_functions
@@ -17,6 +18,7 @@ from hydrocheck.solver.feederload import feeder_torque
 from hydrocheck.solver.fluid import fluid_at
 from hydrocheck.solver.needs import Needs
 from hydrocheck.solver.pipes import compile_pipes
+from hydrocheck.studies.trims import reference_trims
 
 Knob = tuple[str, str]
 """`scale` or `add`, and the path of a value of the circuit, or a word of `WORDS`."""
@@ -80,8 +82,21 @@ class Patient:
         return tuple(f"{self.name}.motor[{i + 1}]" for i in range(len(self.function.motor)))
 
     @property
+    def bank(self) -> Bank | None:
+        """The bank that feeds the function."""
+        return next((b for b in self.truck.bank if b.name == self.function.bank), None)
+
+    @cached_property
+    def healthy_trims(self) -> tuple[float, float]:
+        """Minimum and maximum trim of a healthy truck [1], nan where they cannot be predicted."""
+        try:
+            return reference_trims(self.truck, self.name)
+        except HydrocheckError:
+            return np.nan, np.nan
+
+    @property
     def highest_pressure(self) -> float:
-        """Highest pressure that the pump sees [Pa]: its compensator, else the main relief."""
+        """Highest pressure that the pump sees [Pa]: the least of its compensator and reliefs."""
         settings = [self.pump.compensator if self.pump.type != "fixed" else None]
         settings += [r.setting for r in self.truck.relief if r.name in self.reliefs]
         known = [float(s) for s in settings if s is not None]

@@ -10,12 +10,11 @@ import numpy as np
 from hydrocheck.advice.causes import words_of
 from hydrocheck.advice.forecast import Forecast, command_for_speed
 from hydrocheck.advice.patient import Patient
-from hydrocheck.advice.states import State, Usual, high_engine_speed, usual
+from hydrocheck.advice.states import State, Usual, high_engine_speed
 from hydrocheck.errors import DomainError
 from hydrocheck.model.readable import What
 from hydrocheck.physics.arrays import Array
 from hydrocheck.solver import Points, solve
-from hydrocheck.studies.trims import predict_trims
 
 SLOW = 0.90
 """Share of the healthy speed at which half of all people call a function slow (ours)."""
@@ -85,8 +84,13 @@ def numbers(made: Forecast, query: Query, standard: Usual) -> Array:
         return _coil(made, query)
     if name == made.patient.name and key in ("NAME holding command", "NAME minimum trim",
                                              "NAME maximum trim"):  # fmt: skip
-        return _command(made, query)
+        return _command(made, query, standard)
     raise Unpredictable(f"{query.what}: only that of the function that is diagnosed is weighed")
+
+
+def _at_control(made: Forecast) -> Array:
+    """LS pressure that reaches the pump's control [Pa], (S * B,)."""
+    return np.asarray(made.supply.load_signal * np.asarray(made.pump.ls_signal))
 
 
 _UNWEIGHED: dict[str, str] = {
@@ -99,8 +103,8 @@ _UNWEIGHED: dict[str, str] = {
 """Readings that give facts only, and why."""
 _PLAIN: dict[str, Callable[[Forecast], Array]] = {
     "pump pressure": lambda f: f.supply.pump_pressure,
-    "LS pressure": lambda f: f.supply.load_signal * _signal_share(f),
-    "LS margin": lambda f: f.result.pump_pressure - f.result.load_signal * _signal_share(f),
+    "LS pressure": _at_control,
+    "LS margin": lambda f: f.supply.pump_pressure - _at_control(f),
     "return pressure": lambda f: f.result.return_pressure,
     "pump flow": lambda f: f.supply.pump_flow,
     "case flow": lambda f: f.supply.pump_slip,
@@ -116,12 +120,6 @@ _COLUMN: dict[str, Callable[[Forecast], Array]] = {
     "NAME case flow": lambda f: f.result.case_flow,
     "NAME command": lambda f: f.shown,
 }
-
-
-def _signal_share(made: Forecast) -> Array:
-    """Share of the LS pressure that reaches the pump's port."""
-    pump = next(one for one in made.truck.pump if one.name == made.patient.pump.name)
-    return np.broadcast_to(np.asarray(pump.ls_signal), (made.result.size,))
 
 
 def _shaft(made: Forecast, query: Query, standard: Usual) -> Array:
@@ -174,25 +172,22 @@ def _holding(made: Forecast, state: State) -> Array:
     return np.where(reached < 0.98 * order.speed, top, np.minimum(needed, top))
 
 
-def _command(made: Forecast, query: Query) -> Array:
+def _command(made: Forecast, query: Query, standard: Usual) -> Array:
     function = made.patient.function
     if query.what.key == "NAME holding command":
         if not query.state.loop(function.name):
             raise Unpredictable(f"{query.what}: needs an ordered speed and a closed loop")
         return _holding(made, query.state)
-    speed = _trim_speed(made, query)
+    speed = _trim_speed(made.patient, query, standard)
     return made.take(command_for_speed(made, speed), query.state)
 
 
-def _trim_speed(made: Forecast, query: Query) -> float:
+def _trim_speed(patient: Patient, query: Query, standard: Usual) -> float:
     """Speed at which the patient's trim is set: what a healthy truck turns at it [rad/s]."""
-    patient = made.patient
-    trim = predict_trims(patient.truck, {patient.name}).of(patient.name)
-    minimum = query.what.key == "NAME minimum trim"
-    command = np.nan if trim is None else trim.minimum if minimum else trim.maximum
+    minimum, maximum = patient.healthy_trims
+    command = minimum if query.what.key == "NAME minimum trim" else maximum
     if not np.isfinite(command):
         raise Unpredictable(f"{query.what}: the truck file gives too little to predict it")
-    standard = usual(patient)
     points = Points.of(
         patient.truck, standard.engine, standard.oil, command={patient.name: command}
     )

@@ -162,3 +162,18 @@ def test_each_function_is_judged_by_its_own_pump() -> None:
         assert found.groups["LS line"] + found.groups["valve section"] > 0.2
         assert found.patient.reliefs
         assert all(("second" in r) == (name == "spinner") for r in found.patient.reliefs)
+
+
+def test_ls_readings_are_those_of_the_pump_that_feeds_the_function() -> None:
+    """Pump pressure, LS pressure and the margin between them hang together at either pump."""
+    truck = two_pumps()
+    first, second = truck.pump
+    lower = dataclasses.replace(second, margin=0.8 * float(first.margin or 0.0))
+    truck = dataclasses.replace(truck, pump=(first, lower))
+    for supply, name in zip(solved(truck).supplies, ("auger", "spinner"), strict=True):
+        keys = ("pump pressure", "LS pressure", "LS margin")
+        lines = [f"{name} motion = slow {AT}", *(f"{key} = 300 psi {AT}" for key in keys)]
+        healthy = [h.value for h in answer(truck, lines).healthy if not h.word]
+        assert healthy[0] == pytest.approx(float(supply.pump_pressure[0]), rel=0.02)
+        assert healthy[1] == pytest.approx(float(supply.load_signal[0]), rel=0.02)
+        assert healthy[2] == pytest.approx(healthy[0] - healthy[1], rel=1e-9)

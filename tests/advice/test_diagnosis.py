@@ -290,6 +290,20 @@ def test_trims_of_the_set_up_are_those_of_the_trim_study() -> None:
     assert values == pytest.approx([low, high], abs=0.01)
 
 
+def test_healthy_trims_are_worked_out_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """However many readings, hypotheses and questions need them."""
+    asked: list[str] = []
+
+    def counted(truck: Truck, name: str) -> tuple[float, float]:
+        asked.append(name)
+        return reference_trims(truck, name)
+
+    monkeypatch.setattr("hydrocheck.advice.patient.reference_trims", counted)
+    lines = ["auger minimum trim = 37 %", "auger maximum trim = 54 %", "auger motion = normal"]
+    diagnose(truck("tandem"), readings_from_lines(lines).readings)
+    assert asked == ["auger"]
+
+
 def test_what_is_not_weighed_says_why() -> None:
     lines = [
         "auger motion = slow", "case pressure = 10 psi", "cooler heat = 3 kW",
