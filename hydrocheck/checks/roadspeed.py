@@ -28,7 +28,7 @@ from hydrocheck.model.truck import FullDischarge
 from hydrocheck.solver import Result
 from hydrocheck.studies.conditions import engine_speeds, oil_temperatures, top_speed
 from hydrocheck.studies.fulldischarge import full_scenario
-from hydrocheck.studies.spreading import ACCURACY, engine_in_gear
+from hydrocheck.studies.spreading import engine_in_gear, rate_accuracy
 from hydrocheck.studies.spreadplan import Plan, Rows, plan_rows, spreading_scenario, trim_flows
 from hydrocheck.studies.starting import starts_together
 
@@ -46,11 +46,6 @@ def _following(mode: str) -> Subjects:
         return [(n, f) for n, f in subjects.feeders(truck) if chosen and n in running]
 
     return found
-
-
-def _accuracy(look: Inspection) -> float:
-    given = look.truck.spreading.accuracy
-    return ACCURACY if given is None else float(given)
 
 
 def _laid(
@@ -111,7 +106,7 @@ def proportional_range(look: Inspection, function: Function) -> Judgement:
         return _no_gear(float(range_of[~in_gear].min()))
     rate, speed = (part.ravel() for part in np.meshgrid(rates, range_of, indexing="ij"))
     plan, result, share = _laid(look, rate, speed, np.tile(engine, rates.size))
-    within = _accuracy(look)
+    within = rate_accuracy(look.truck)
     short = float(share.min()) < 1.0 - within
     n = int(np.argmin(share) if short else np.argmax(share))
     at = {
@@ -198,7 +193,7 @@ def start_stop_rate(look: Inspection, function: Function) -> Judgement:
     if not np.isfinite(engine).all():
         return _no_gear(float(ends[~np.isfinite(engine)].min()))
     plan, result, share = _laid(look, np.full(ends.size, max(rates)), ends, engine)
-    within = _accuracy(look)
+    within = rate_accuracy(look.truck)
     n = int(np.argmax(np.abs(share - 1.0)))
     set_for = float(plan.ordered[n] / plan.target[n] * ends[n])
     judged = upper(
@@ -239,7 +234,7 @@ def start_stop_engine(look: Inspection, function: Function) -> Judgement:
     engine = np.unique([*np.linspace(idle, top_speed(truck), STEPS), band[0], band[-1]])
     order = max(rates), min(speeds)
     plan, result, fed = _fed(look, order, engine)
-    within = _accuracy(look)
+    within = rate_accuracy(look.truck)
     n, m = (int(k) for k in np.unravel_index(int(np.argmin(fed)), fed.shape))
     keeps = fed.min(axis=1) >= 1.0 - within
     change = words("none found: no engine speed in range gives it")

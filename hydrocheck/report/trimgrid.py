@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from textwrap import indent
 
 import numpy as np
 
 from hydrocheck.report.envelope import column
-from hydrocheck.report.text import table
+from hydrocheck.report.text import paragraph, table
 from hydrocheck.studies.trims import Grid, Trim
 from hydrocheck.studies.valvedrive import ValveDrive
 from hydrocheck.units import display_value, show
@@ -35,33 +36,17 @@ def conditions_text(trim: Trim, drive: ValveDrive | None, units: str) -> str:
         notes.append(f"{STANDS} the supply does not turn it at that command at all engine speeds")
     if not np.isfinite(trim.grid.minimum).all():
         notes.append("none: no command turns it at its lowest even speed there")
-    parts = [text, *notes]
+    parts = [indent(text, "  "), *(paragraph(note, indent=2, hang=2) for note in notes)]
     if drive is not None and drive.rated_current is not None:
         rated = drive.rated_current
-        parts.append(
-            _table(
-                trim.grid,
-                units,
-                lambda grid, rows: _amperes(float(grid.minimum[rows[0]]), rated),
-                lambda grid, n: _amperes(float(grid.maximum[n]), rated),
-            )
+        currents = _table(
+            trim.grid,
+            units,
+            lambda grid, rows: _amperes(float(grid.minimum[rows[0]]), rated),
+            lambda grid, n: _amperes(float(grid.maximum[n]), rated),
         )
-        parts.append("the same as coil current, in A")
-    return "\n".join("  " + line if line else line for part in parts for line in _lines(part))
-
-
-def _lines(part: str) -> list[str]:
-    """Lines of a table, or of a note that may have to be broken."""
-    if "\n" in part:
-        return part.splitlines()
-    lines, line = [], ""
-    for word in part.split(" "):
-        if len(line) + len(word) + 1 > 76 and line:
-            lines.append(line)
-            line = "  " + word
-        else:
-            line = f"{line} {word}" if line else word
-    return [*lines, line]
+        parts += [indent(currents, "  "), "  the same as coil current, in A"]
+    return "\n".join(parts)
 
 
 def current_text(trim: Trim, drive: ValveDrive | None, units: str) -> str:

@@ -16,7 +16,7 @@ from hydrocheck.model.catches import Catches, Loads
 from hydrocheck.model.truck import Spreading, Truck
 from hydrocheck.physics import material
 from hydrocheck.physics.material import Catch
-from hydrocheck.studies.spreading import ACCURACY
+from hydrocheck.studies.spreading import rate_accuracy
 
 Array = NDArray[np.float64]
 
@@ -95,8 +95,7 @@ def catch_test(truck: Truck, catches: Catches) -> CatchTest:
     settings = _by_setting(catches)
     half_width, pooled = _spread(everything, settings)
     place = material.outlier(turns)
-    accuracy = truck.spreading.accuracy
-    wanted = ACCURACY if accuracy is None else float(accuracy)
+    wanted = rate_accuracy(truck)
     low, by_size, high, full = sizes(truck.spreading)
     given = truck.spreading.mass_per_turn
     return CatchTest(
@@ -107,7 +106,7 @@ def catch_test(truck: Truck, catches: Catches) -> CatchTest:
         outlier_line=None if place is None else catches.lines[place],
         settings=settings,
         accuracy=wanted,
-        accuracy_ordered=accuracy is not None,
+        accuracy_ordered=truck.spreading.accuracy is not None,
         more=_more(everything.count, pooled, half_width, wanted),
         by_size=by_size,
         size_low=low,
@@ -243,12 +242,11 @@ class Verification:
 def verify_loads(truck: Truck, loads: Loads) -> Verification:
     """Error of weighed loads in the truck's lanes and accuracy. Raises DomainError."""
     ordered = loads.rate * loads.distance * truck.spreading.lanes
-    accuracy = truck.spreading.accuracy
     return Verification(
         ordered,
         loads.mass,
         material.verification_error(loads.mass, ordered),
         float(material.verification_error(loads.mass.sum(), ordered.sum())),
-        ACCURACY if accuracy is None else float(accuracy),
-        accuracy is not None,
+        rate_accuracy(truck),
+        truck.spreading.accuracy is not None,
     )

@@ -23,7 +23,7 @@ from hydrocheck.studies.budget import FULL_STROKE, flow_at_full_stroke
 from hydrocheck.studies.conditions import oil_temperatures
 from hydrocheck.studies.history import History
 from hydrocheck.studies.logrows import Tally, checked_blocks
-from hydrocheck.studies.spreading import ACCURACY
+from hydrocheck.studies.spreading import rate_accuracy
 from hydrocheck.studies.spreadplan import Plan, Rows, feeder_task, plan_rows, spreading_scenario
 from hydrocheck.studies.stretches import Stretch, Stretches
 
@@ -175,17 +175,14 @@ def replay_log(
     """
     order = order or ReplayOrder()
     scenario = spreading_scenario(truck, order.scenario)
-    accuracy = truck.spreading.accuracy
-    tolerance = order.tolerance
-    if tolerance is None:
-        tolerance = ACCURACY if accuracy is None else float(accuracy)
+    tolerance = rate_accuracy(truck) if order.tolerance is None else order.tolerance
     found = Replay(
         log=str(log.path),
         scenario=scenario,
         feeder=feeder_task(truck, scenario).name,
         functions=tuple(f.name for f in solved_functions(truck)),
         tolerance=tolerance,
-        tolerance_ordered=accuracy is not None or order.tolerance is not None,
+        tolerance_ordered=truck.spreading.accuracy is not None or order.tolerance is not None,
         tally=Tally(),
         clock=any(column.is_clock for column in log.columns),
     )

@@ -109,6 +109,12 @@ class SpreadTable:
         return self.greatest / self.least if self.least > 0 else np.inf
 
 
+def rate_accuracy(truck: Truck) -> float:
+    """Share of a rate within which it counts as held [1]: as ordered, else `ACCURACY`."""
+    accuracy = truck.spreading.accuracy
+    return ACCURACY if accuracy is None else float(accuracy)
+
+
 def spread_table(truck: Truck, order: SpreadOrder | None = None) -> SpreadTable:
     """Every ordered rate at every road speed, at the engine speed in gear.
 
@@ -131,8 +137,7 @@ def spread_table(truck: Truck, order: SpreadOrder | None = None) -> SpreadTable:
     flow = plan.work.demand[:, plan.feeder].reshape(shape)
     command = command_for(feeder, flow)
     least, greatest = discharge_range(truck, scenario, speeds[:1], oil)
-    accuracy = truck.spreading.accuracy
-    within = ACCURACY if accuracy is None else float(accuracy)
+    within = rate_accuracy(truck)
     ordered = plan.ordered.reshape(shape)
     held = [held_between(truck, scenario, float(rate), oil, within) for rate in rates]
     prewet = truck.spreading.prewet
@@ -155,7 +160,7 @@ def spread_table(truck: Truck, order: SpreadOrder | None = None) -> SpreadTable:
         limit=tuple(tuple(row) for row in np.reshape(limit, shape).tolist()),
         liquid=None if prewet is None else material.prewet_flow(ordered, float(prewet)),
         accuracy=within,
-        accuracy_ordered=accuracy is not None,
+        accuracy_ordered=truck.spreading.accuracy is not None,
         held_from=np.array([low for low, _, _ in held]),
         held_to=np.array([high for _, high, _ in held]),
         ends_by=tuple(word for _, _, word in held),

@@ -124,13 +124,11 @@ def _motor_limits(function: Function) -> list[tuple[str, float | None]]:
     for level, motor in enumerate(_counting(function)):
         key = function.name
         key += ".motor" if len(function.motor) == 1 else f".{motor.name or f'motor {level + 1}'}"
-        known = motor.max_speed is not None and None not in (motor.displacement, first.displacement)
+        own, base = (motor.displacement, first.displacement) if level else (1.0, 1.0)
         speed = None
-        if known or (level == 0 and motor.max_speed is not None):
-            ratio = 1.0
-            if level:
-                ratio = float(motor.displacement or 0.0) / float(first.displacement or 1.0)
-            speed = float(motor.max_speed or 0.0) * ratio / float(first.gearbox_ratio)
+        if motor.max_speed is not None and own is not None and base is not None:
+            ratio = float(own) / float(base)
+            speed = float(motor.max_speed) * ratio / float(first.gearbox_ratio)
         found.append((f"{key}.max_speed", speed))
     return found
 
