@@ -300,3 +300,10 @@ def test_a_saved_sheet_of_a_healthy_truck_is_found_healthy() -> None:
     complaint = readings_from_lines(["auger motion = slow"]).readings
     asked = diagnose(TANDEM, (*readings, *complaint), suggest=False)
     assert asked.groups["nothing"] < 0.5
+
+
+def test_a_wide_range_shows_no_more_digits_than_its_high_end() -> None:
+    """0.490 psi that may be 34.5: a gauge that reads 34.498 does not exist."""
+    page = make_sheet(demo.load("mistakes"), "us").html
+    assert "34.5 psi" in page
+    assert "34.498" not in page

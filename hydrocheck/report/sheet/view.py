@@ -122,10 +122,11 @@ def fields_of(setup: SetUp, units: str) -> tuple[Field, ...]:
 def _ranged(
     label: str, step: str, kind: str, values: tuple[float, float, float], units: str
 ) -> dict[str, str]:
-    """Label, unit, expected value and range, the range rounded outward to the shown digits."""
-    expected = show(values[0], kind, units)
-    number, _, unit = expected.partition(" ")
-    digits = len(number.partition(".")[2])
+    """Label, unit, expected value and range, the range rounded outward to the digits in which both
+    the value and its high end are shown."""
+    expected, most = (show(value, kind, units) for value in (values[0], values[2]))
+    unit = expected.partition(" ")[2]
+    digits = min(len(text.partition(" ")[0].partition(".")[2]) for text in (expected, most))
     low, high = (display_value(v, kind, units)[0] for v in values[1:])
     step_size = 10.0**-digits
     down = math.floor(low / step_size + 1e-6) * step_size
